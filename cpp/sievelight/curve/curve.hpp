@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// A scattering curve and the causes of its error: the value that the whole program passes on.
+/// A cause of error has one standard deviation per point (signed) and a kind:
+///   private    independent from point to point and from curve to curve (own counts); kept in `private_u`;
+///   pointwise  independent from point to point, but the same random numbers in every curve with the same id on the
+///              same bins (the counts of a shared background, flat field or dark);
+///   coherent   one random number for the whole curve and for every curve with the same id (transmission, thickness,
+///              scale of the background, absolute scale, distance, wavelength, beam centre).
+/// Covariance within a curve: diag(private^2 + sum pointwise^2) + sum over coherent u u^T.
+/// Between curves a and b: over shared ids, diag(u_a u_b) for pointwise and u_a u_b^T for coherent causes.
+/// Source: linear propagation of uncertainty with correlated inputs, JCGM 100:2008 (GUM) 5.2.2, written per cause.
+/// Start at arithmetic.hpp for sums, differences and scales.
+#pragma once
+
+#include <Eigen/Core>
+#include <map>
+#include <string>
+
+namespace sievelight {
+
+enum class CauseKind { pointwise, coherent };
+
+struct Cause {
+  CauseKind kind = CauseKind::coherent;
+  Eigen::VectorXd u;  // (n) signed, one standard deviation, in the curve's unit
+};
+
+enum class IntensityUnit { relative, per_cm, cm2_per_g };
+
+struct Curve {
+  Eigen::VectorXd q_per_nm;             // (n) rising
+  Eigen::VectorXd intensity;            // (n) in `unit`
+  Eigen::VectorXd private_u;            // (n) >= 0, independent part, one standard deviation
+  std::map<std::string, Cause> causes;  // id -> shared cause of error
+  Eigen::VectorXd q_low_per_nm;         // (n) lower bin edges; empty when the points are not bins
+  Eigen::VectorXd q_high_per_nm;        // (n) upper bin edges
+  Eigen::VectorXd q_resolution_per_nm;  // (n) one sd of the instrument's blur (never calibration error); may be empty
+  IntensityUnit unit = IntensityUnit::relative;
+
+  Eigen::Index size() const { return q_per_nm.size(); }
+};
+
+/// Raises InputError unless sizes agree, q is finite, positive and rising, and no uncertainty is negative or NaN.
+void check(const Curve& curve);
+
+/// (n) standard uncertainty without the coherent causes: sqrt(private^2 + sum pointwise^2). NXcanSAS Idev.
+Eigen::VectorXd pointwise_u(const Curve& curve);
+/// (n) total standard uncertainty: sqrt(pointwise_u^2 + sum coherent^2).
+Eigen::VectorXd total_u(const Curve& curve);
+/// (n, n) covariance of the intensities.
+Eigen::MatrixXd covariance(const Curve& curve);
+/// (n_a, n_b) covariance between two curves through the ids they share; pointwise ids need equal bins (InputError).
+Eigen::MatrixXd covariance(const Curve& a, const Curve& b);
+
+const char* name(IntensityUnit unit);  // "relative", "1/cm", "cm2/g"
+const char* name(CauseKind kind);      // "pointwise", "coherent"
+
+}  // namespace sievelight

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Opening files of detector frames, by their content and not by their suffix.
+/// HDF5/NeXus: 2-D frames and 3-D stacks (first axis = exposures), integers and floats, contiguous or chunked, plain,
+/// gzip (with or without byte shuffle) or bitshuffle-LZ4.
+#pragma once
+
+#include "sievelight/frames/frame.hpp"
+
+#include <memory>
+
+namespace sievelight {
+
+struct OpenOptions {
+  std::string dataset;                     // path inside the file; empty = find the detector's data by NeXus rules
+  std::optional<double> saturation_value;  // counts at or above it in a single exposure are masked; overrides the file
+  std::optional<double> exposure_s;        // per exposure; overrides the file
+};
+
+/// A file of frames, opened but not read.
+class FrameFile {
+ public:
+  /// DataError when the file is missing, truncated, or holds no detector frame; the message says what was looked for.
+  explicit FrameFile(const std::string& path, const OpenOptions& options = {});
+  ~FrameFile();
+  FrameFile(FrameFile&&) noexcept;
+  FrameFile& operator=(FrameFile&&) noexcept;
+
+  const std::string& path() const;
+  const std::string& dataset() const;      // where the frames stand in the file
+  const std::string& stored_type() const;  // e.g. "int32", "uint16", "float32"
+  const std::string& filters() const;      // e.g. "none", "gzip", "shuffle+gzip", "bitshuffle-lz4"
+  Eigen::Index count() const;              // number of exposures (1 for a 2-D data set)
+  Eigen::Index rows() const;
+  Eigen::Index columns() const;
+  const FrameMetadata& metadata() const;
+
+  /// One exposure. InputError when the index is out of range; DataError (file, frame) when it cannot be decoded.
+  Frame read(Eigen::Index index) const;
+  /// The sum of the exposures listed (empty = all): counts, exposure and monitor add; a pixel masked in any is masked.
+  Frame read_sum(const std::vector<Eigen::Index>& indices = {}) const;
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace sievelight

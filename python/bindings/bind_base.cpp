@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "bindings.hpp"
+
+#include "sievelight/base/base.hpp"
+
+using namespace sievelight;
+
+namespace {
+
+// Error classes live as long as the interpreter; each carries `.problem` and `.mend` beside its text.
+py::handle make_error(py::module_& m, const char* name, PyObject* base) {
+  const std::string full = std::string("sievelight.") + name;
+  py::object type = py::reinterpret_steal<py::object>(PyErr_NewException(full.c_str(), base, nullptr));
+  m.attr(name) = type;
+  return type.release();
+}
+
+void raise(py::handle type, const Error& error) {
+  py::object value = py::reinterpret_borrow<py::object>(type)(error.what());
+  value.attr("problem") = error.problem();
+  value.attr("mend") = error.mend();
+  PyErr_SetObject(type.ptr(), value.ptr());
+}
+
+}  // namespace
+
+void bind_base(py::module_& m) {
+  static py::handle input_error = make_error(m, "InputError", PyExc_ValueError);
+  static py::handle data_error = make_error(m, "DataError", PyExc_OSError);
+  static py::handle numerical_error = make_error(m, "NumericalError", PyExc_ArithmeticError);
+  py::register_exception_translator([](std::exception_ptr p) {
+    try {
+      if (p) std::rethrow_exception(p);
+    } catch (const InputError& e) {
+      raise(input_error, e);
+    } catch (const DataError& e) {
+      raise(data_error, e);
+    } catch (const NumericalError& e) {
+      raise(numerical_error, e);
+    }
+  });
+  m.attr("__version__") = SIEVELIGHT_VERSION;
+  m.def("thread_count", &thread_count, "Threads used by default (SIEVELIGHT_THREADS or the machine's cores).");
+  m.def("_unit_factor", [](const std::string& unit, const std::string& to) {
+    static const std::map<std::string, Quantity> known{{"mm", Quantity::length_mm},
+                                                       {"nm", Quantity::length_nm},
+                                                       {"1/nm", Quantity::inverse_length_per_nm},
+                                                       {"s", Quantity::time_s},
+                                                       {"deg", Quantity::angle_deg},
+                                                       {"keV", Quantity::energy_keV},
+                                                       {"1/cm", Quantity::intensity_per_cm}};
+    return unit_factor(unit, known.at(to));
+  });
+  py::class_<Range>(m, "Range")
+      .def(py::init([](double low, double high) {
+             return Range{low, high};
+           }),
+           py::arg("low"), py::arg("high"))
+      .def_readwrite("low", &Range::low)
+      .def_readwrite("high", &Range::high)
+      .def("__iter__", [](const Range& r) { return py::iter(py::make_tuple(r.low, r.high)); })
+      .def("__repr__", [](const Range& r) { return py::str("Range({}, {})").format(r.low, r.high); });
+  py::class_<Estimate>(m, "Estimate", "A value with its standard uncertainty and its 68 % and 95 % intervals.")
+      .def(py::init<>())
+      .def_readwrite("value", &Estimate::value)
+      .def_readwrite("u", &Estimate::u)
+      .def_readwrite("band68", &Estimate::band68)
+      .def_readwrite("band95", &Estimate::band95)
+      .def("__repr__", [](const Estimate& e) {
+        return py::str("Estimate({:.6g} ± {:.2g}, 95 %: {:.6g} .. {:.6g})")
+            .format(e.value, e.u, e.band95.low, e.band95.high);
+      });
+}

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "bindings.hpp"
+
+PYBIND11_MODULE(_core, m) {
+  m.doc() = "The compiled core of Sievelight; use it through the package `sievelight`.";
+  bind_base(m);
+  bind_curve(m);
+  bind_frames(m);
+  bind_geometry(m);
+  bind_reduce(m);
+  bind_analysis(m);
+  bind_distribution(m);
+  bind_compare(m);
+}

@@ -1,0 +1,41 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Errors that say what, where, and how to mend it.
+
+Three kinds: `InputError` (the call or the study, a ValueError), `DataError` (the file, an OSError) and
+`NumericalError` (the method gave up, an ArithmeticError). Each carries `.problem` and `.mend` beside its text.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from sievelight._core import DataError, InputError, NumericalError
+
+SIEVELIGHT_ERRORS = (InputError, DataError, NumericalError)
+
+__all__ = ["SIEVELIGHT_ERRORS", "DataError", "InputError", "NumericalError", "data_error", "input_error", "nearest"]
+
+
+def _make(kind: type[Exception], problem: str, mend: str) -> Exception:
+    error = kind(f"{problem}\n{mend}")
+    error.problem = problem  # type: ignore[attr-defined]
+    error.mend = mend  # type: ignore[attr-defined]
+    return error
+
+
+def input_error(problem: str, mend: str) -> Exception:
+    """An InputError that names the problem and the mend; raise what it returns."""
+    return _make(InputError, problem, mend)
+
+
+def data_error(problem: str, mend: str) -> Exception:
+    """A DataError that names the problem and the mend; raise what it returns."""
+    return _make(DataError, problem, mend)
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A sentence that offers the known word nearest to a misspelt one, or lists them all."""
+    options = sorted(known)
+    close = difflib.get_close_matches(word, options, n=1, cutoff=0.6)
+    return f"Did you mean '{close[0]}'?" if close else f"Known: {', '.join(options)}."

@@ -1,0 +1,290 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Pictures: which one do I use, and when.
+
+`plot_frame` for a detector frame with its mask, beam point and rings; `plot_curves` for I(q) with bands and fits;
+`plot_residuals` below it; `plot_distribution` for sizes with 68 % and 95 % bands; `plot_batches` for the comparison with
+its margin and verdicts; `plot_budget` for the shares of variance. Every function draws on `ax` (or a new one) and
+returns it. Colours are Matplotlib's own `tableau-colorblind10` cycle; markers and dashes differ as well, so that the
+pictures survive greyscale. Matplotlib is imported inside the functions only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+# Matplotlib's `tableau-colorblind10`, in an order in which neighbours also differ in lightness.
+COLORS = ("#006BA4", "#FF800E", "#595959", "#5F9ED1", "#C85200", "#ABABAB", "#A2C8EC", "#FFBC79", "#898989", "#CFCFCF")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "*")
+DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)))
+# IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
+MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
+
+STYLE: dict[str, Any] = {
+    "font.size": 9,
+    "axes.titlesize": 9,
+    "axes.labelsize": 9,
+    "legend.fontsize": 8,
+    "legend.frameon": False,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "lines.linewidth": 1.2,
+    "svg.hashsalt": "sievelight",
+    "figure.constrained_layout.use": True,
+}
+
+
+def color_of(index: int) -> str:
+    """Colour number `index` of the cycle."""
+    return COLORS[index % len(COLORS)]
+
+
+def _axes(ax: Axes | None, **size: Any) -> Axes:
+    if ax is not None:
+        return ax
+    import matplotlib.pyplot as plt
+
+    with plt.rc_context(STYLE):
+        return plt.subplots(figsize=size.get("figsize", (4.2, 3.1)))[1]
+
+
+def plot_frame(
+    counts: NDArray[Any],
+    masked: NDArray[Any] | None = None,
+    *,
+    geometry: Any = None,
+    ring_q_per_nm: Sequence[float] = (),
+    ax: Axes | None = None,
+    title: str = "",
+) -> Axes:
+    """Draw a frame on a log scale; masked pixels are hatched grey, the beam point a cross, rings dashed.
+
+    counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry.
+    """
+    from matplotlib.colors import ListedColormap, LogNorm
+
+    ax = _axes(ax, figsize=(4.2, 3.6))
+    counts = np.asarray(counts, dtype=float)
+    used = np.ones(counts.shape, dtype=bool) if masked is None else ~np.asarray(masked, dtype=bool)
+    seen = counts[used & np.isfinite(counts)]
+    if seen.size == 0:
+        raise ValueError("every pixel is masked; there is nothing to draw. Check the mask.")
+    top = max(float(np.percentile(seen, 99.95)), 2.0)
+    image = ax.imshow(
+        np.where(used, np.maximum(counts, 0.8), np.nan), norm=LogNorm(0.8, top), cmap="cividis", origin="lower"
+    )
+    ax.imshow(np.where(used, np.nan, 1.0), cmap=ListedColormap(["#b5b5b5"]), origin="lower", interpolation="nearest")
+    ax.figure.colorbar(image, ax=ax, label="counts", shrink=0.85)
+    if geometry is not None:
+        ax.plot(geometry.beam_center_x_px, geometry.beam_center_y_px, "+", color="white", ms=10, mew=1.5)
+        from sievelight.geometry import pixel_map
+
+        q = pixel_map(geometry, *counts.shape).q_per_nm
+        levels = sorted(level for level in ring_q_per_nm if q.min() < level < q.max())
+        if levels:
+            ax.contour(q, levels=levels, colors="white", linewidths=0.7, linestyles="dashed")
+    ax.set(xlabel="column / px", ylabel="row / px", title=title)
+    ax.set_xlim(-0.5, counts.shape[1] - 0.5)
+    ax.set_ylim(-0.5, counts.shape[0] - 0.5)
+    return ax
+
+
+def plot_curves(
+    curves: Mapping[str, Any], *, fits: Mapping[str, Any] | None = None, ax: Axes | None = None, color: int = 0
+) -> Axes:
+    """Draw intensities with their total 68 % band on log axes, and fitted curves as dark lines over them.
+
+    curves : name -> Curve.  fits : name -> (n) fitted intensity on the same q (NaN where not fitted).
+    """
+    ax = _axes(ax)
+    units = {curve.unit for curve in curves.values()}
+    for number, (name, curve) in enumerate(curves.items(), start=color):
+        q, intensity, u = curve.q_per_nm, curve.intensity, _total_u(curve)
+        good = intensity > 0
+        ax.fill_between(
+            q,
+            np.where(good, np.maximum(intensity - u, intensity * 1e-2), np.nan),
+            intensity + u,
+            color=color_of(number),
+            alpha=0.35,
+            lw=0,
+        )
+        ax.plot(
+            q[good],
+            intensity[good],
+            MARKERS[number % len(MARKERS)],
+            ms=2.2,
+            mew=0,
+            color=color_of(number),
+            label=name,
+            alpha=0.8,
+        )
+        if fits and name in fits:
+            ax.plot(q, fits[name], "-", color="black", lw=0.9, zorder=5)
+    ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label(units))
+    if len(curves) <= 12:
+        ax.legend(ncols=2 if len(curves) > 5 else 1)
+    return ax
+
+
+def _total_u(curve: Any) -> NDArray[Any]:
+    from sievelight._core import total_u
+
+    return np.asarray(total_u(curve))
+
+
+def _intensity_label(units: set[str]) -> str:
+    names = {"1/cm": "I / cm$^{-1}$", "cm2/g": "I / cm$^2$ g$^{-1}$", "relative": "I / arbitrary unit"}
+    return names[units.pop()] if len(units) == 1 else "I"
+
+
+def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes | None = None, color: int = 0) -> Axes:
+    """Draw normalised residuals against q, with the ±2 lines that hold 95 % of them when the model is right."""
+    ax = _axes(ax, figsize=(4.2, 1.4))
+    ax.axhspan(-2, 2, color="0.9", lw=0)
+    ax.axhline(0, color="black", lw=0.6)
+    ax.plot(q_per_nm, residuals, ".", ms=3, color=color_of(color))
+    ax.set(xscale="log", xlabel="q / nm$^{-1}$", ylabel="residual / σ")
+    return ax
+
+
+def plot_distribution(
+    result: Any,
+    *,
+    ax: Axes | None = None,
+    color: int = 0,
+    label: str | None = None,
+    bands: bool = True,
+    percentiles: bool = True,
+    classes: bool = True,
+) -> Axes:
+    """Draw a volume-weighted size distribution with its 68 % and 95 % bands, x10, x50 and x90, and pore classes.
+
+    result : anything with diameter_nm, q3_per_nm, q3_low68, q3_high68, q3_low95, q3_high95 and x10_nm, x50_nm, x90_nm.
+    """
+    ax = _axes(ax)
+    d, tint = np.asarray(result.diameter_nm), color_of(color)
+    if bands:
+        ax.fill_between(d, result.q3_low95, result.q3_high95, color=tint, alpha=0.22, lw=0, label="95 % band")
+        ax.fill_between(d, result.q3_low68, result.q3_high68, color=tint, alpha=0.40, lw=0, label="68 % band")
+    ax.plot(d, result.q3_per_nm, DASHES[color % len(DASHES)], color=tint, label=label or "median")
+    if percentiles:
+        for name in ("x10_nm", "x50_nm", "x90_nm"):
+            estimate = getattr(result, name)
+            if np.isfinite(estimate.value):
+                height = float(np.interp(estimate.value, d, result.q3_per_nm))
+                ax.plot([estimate.value] * 2, [0, height], color="black", lw=0.8)
+                ax.annotate(
+                    f"x$_{{{name[1:3]}}}$",
+                    (estimate.value, height),
+                    textcoords="offset points",
+                    xytext=(2, 3),
+                    fontsize=7,
+                )
+    ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
+    ax.set_xlim(d[0], d[-1])
+    ax.set_ylim(bottom=0)
+    _plain_ticks(ax)
+    if classes:
+        for edge, text in ((MICROPORE_NM, "micro | meso"), (MACROPORE_NM, "meso | macro")):
+            if d[0] < edge < d[-1]:
+                ax.axvline(edge, color="0.6", lw=0.7, ls=":")
+                ax.text(edge, ax.get_ylim()[1], text, fontsize=6.5, ha="center", va="bottom", color="0.35")
+    return ax
+
+
+def _plain_ticks(ax: Axes) -> None:
+    """Sizes as people write them: 5, 10, 20, 50 instead of powers of ten."""
+    from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
+
+    low, high = ax.get_xlim()
+    marks = [m * 10.0**e for e in range(-2, 5) for m in (1, 2, 3, 5)]
+    marks = [m for m in marks if low <= m <= high]
+    ax.xaxis.set_major_locator(FixedLocator(marks))
+    ax.set_xticks(marks, [f"{m:g}" for m in marks])
+    ax.xaxis.set_minor_locator(NullLocator())
+    ax.xaxis.set_minor_formatter(NullFormatter())
+
+
+def plot_batches(
+    names: Sequence[str],
+    batches: Sequence[str],
+    values: Sequence[Any],
+    comparison: Any,
+    *,
+    label: str = "x$_{50}$ / nm",
+    ax: Axes | None = None,
+) -> Axes:
+    """Draw every sample with its 95 % interval, the batch mean with its own, and the reference's margin as a band.
+
+    names, batches, values : (n) sample names, their batches, and estimates.  comparison : a BatchComparison.
+    """
+    ax = _axes(ax)
+    order = list(dict.fromkeys(batches))
+    position = 0.0
+    ticks: list[float] = []
+    reference = next((b for b in comparison.batches if b.batch == comparison.reference), None)
+    if reference is not None:
+        margin = 1 + comparison.margin_percent / 100
+        ax.axhspan(reference.mean.value / margin, reference.mean.value * margin, color="0.92", lw=0)
+        ax.axhline(reference.mean.value, color="0.55", lw=0.8, ls="--")
+    for index, batch in enumerate(order):
+        start = position
+        for _, value in [(n, v) for n, b, v in zip(names, batches, values, strict=True) if b == batch]:
+            low, high = value.band95.low, value.band95.high
+            ax.errorbar(
+                position,
+                value.value,
+                yerr=[[value.value - low], [high - value.value]],
+                fmt=MARKERS[index % len(MARKERS)],
+                color=color_of(index),
+                ms=4,
+                lw=0.9,
+                capsize=2,
+            )
+            position += 1.0
+        mean = next((b for b in comparison.batches if b.batch == batch), None)
+        if mean is not None:
+            ax.errorbar(
+                position + 0.2,
+                mean.mean.value,
+                yerr=[[mean.mean.value - mean.mean.band95.low], [mean.mean.band95.high - mean.mean.value]],
+                fmt="_",
+                color="black",
+                ms=12,
+                mew=2,
+                lw=1.8,
+                capsize=4,
+            )
+        ticks.append((start + position) / 2)
+        pair = next((p for p in comparison.pairs if p.batch == batch), None)
+        if pair is not None:
+            ax.annotate(
+                pair.verdict,
+                ((start + position) / 2, 1.0),
+                xycoords=("data", "axes fraction"),
+                ha="center",
+                va="bottom",
+                fontsize=8,
+            )
+        position += 1.8
+    ax.set_xticks(ticks, order)
+    ax.set(ylabel=label)
+    return ax
+
+
+def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: str = "") -> Axes:
+    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first."""
+    ax = _axes(ax, figsize=(4.2, 1.8))
+    items = sorted(shares.items(), key=lambda item: item[1])
+    ax.barh([name for name, _ in items], [100 * share for _, share in items], color=color_of(0))
+    for row, (_, share) in enumerate(items):
+        ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)
+    ax.set(xlabel="share of the variance / %", title=title, xlim=(0, 112))
+    return ax

@@ -1,0 +1,60 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Files that appear whole or not at all, and what identifies their content."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sievelight.errors import data_error
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a temporary path beside `path`; on success it is flushed to disk and takes the final name in one step.
+
+    Killed or failing at any moment, the old file under the final name is untouched.
+    """
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield temporary
+        with open(temporary, "rb+") as file:
+            os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except PermissionError as error:
+        raise data_error(
+            f"'{path}' cannot be written ({error.strerror}).", "Check the rights on the output folder."
+        ) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a whole text file (UTF-8)."""
+    with whole_file(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="")
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of a file's bytes, as hexadecimal. DataError when it cannot be read."""
+    digest = hashlib.sha256()
+    try:
+        with open(path, "rb") as file:
+            while block := file.read(1 << 20):
+                digest.update(block)
+    except OSError as error:
+        raise data_error(
+            f"The file '{path}' cannot be read ({error.strerror}).", "Check the path in the measurement table."
+        ) from error
+    return digest.hexdigest()
+
+
+def safe_name(name: str) -> str:
+    """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path."""
+    kept = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).lstrip(".")
+    # Two names that differ only in replaced characters must not share a file.
+    return kept if kept == name else f"{kept or 'row'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"

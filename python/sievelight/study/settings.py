@@ -1,0 +1,172 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The study file: what `study.toml` may say, and its check.
+
+Keys carry their unit as a suffix. An unknown key is an error that names the nearest known one.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import msgspec
+from msgspec import Meta, Struct, field
+
+from sievelight.errors import data_error, input_error, nearest
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:
+    import tomli as tomllib
+
+Positive = Annotated[float, Meta(gt=0)]
+NotNegative = Annotated[float, Meta(ge=0)]
+Fraction = Annotated[float, Meta(ge=0, le=1)]
+
+
+class StudySection(Struct, forbid_unknown_fields=True):
+    """[study]: what is measured and where results go; paths are relative to the study file."""
+
+    title: str = "Untitled study"
+    measurements: str = "measurements.csv"
+    output: str = "results"
+
+
+class Instrument(Struct, forbid_unknown_fields=True):
+    """[instrument]: nominal geometry; refined where the table has a calibrant row."""
+
+    wavelength_nm: Positive | None = None
+    wavelength_spread: NotNegative = 0.0
+    distance_mm: Positive | None = None
+    beam_center_px: tuple[float, float] | None = None
+    pixel_size_mm: tuple[Positive, Positive] | None = None
+    pitch_deg: float = 0.0
+    yaw_deg: float = 0.0
+    roll_deg: float = 0.0
+    polarization_fraction: Fraction = 0.5
+    beam_fwhm_mm: NotNegative = 0.0
+    collimation: Literal["point"] = "point"
+    refine_tilt: bool = False
+
+
+class Detector(Struct, forbid_unknown_fields=True):
+    """[detector]: what the sensor does to the counts."""
+
+    dead_time_s: NotNegative | None = None
+    dead_time_model: Literal["non-paralyzable", "paralyzable"] = "non-paralyzable"
+    saturation_value: Positive | None = None
+    sensor_material: str | None = None
+    sensor_thickness_mm: Positive | None = None
+    sensor_attenuation_per_mm: Positive | None = None
+    mask: str | None = None
+    find_defects: bool = True
+
+
+class FlightPath(Struct, forbid_unknown_fields=True):
+    """[flight_path]: gas between sample and detector."""
+
+    air_mm: NotNegative = 0.0
+    air_attenuation_per_mm: NotNegative | None = None
+
+
+class Reduce(Struct, forbid_unknown_fields=True):
+    """[reduce]: bins and normalisation."""
+
+    bins: Annotated[int, Meta(ge=5, le=20000)] = 200
+    spacing: Literal["log", "linear"] = "log"
+    q_min_per_nm: Positive | None = None
+    q_max_per_nm: Positive | None = None
+    normalize_by: Literal["exposure", "monitor"] | None = None
+    fit_background_per_nm: tuple[Positive, Positive] | None = None
+
+
+class Distribution(Struct, forbid_unknown_fields=True):
+    """[distribution]: the inversion."""
+
+    shape: Literal["sphere"] = "sphere"
+    diameter_nm: tuple[Positive, Positive] | None = None
+    contrast_per_cm2: Positive | None = None
+    power_law: bool = False
+    root: Literal["smaller", "larger"] = "smaller"
+    q_range_per_nm: tuple[Positive, Positive] | None = None
+    seed: Annotated[int, Meta(ge=0)] = 1
+    method: Literal["sampled", "evidence"] = "sampled"
+
+
+class Compare(Struct, forbid_unknown_fields=True):
+    """[compare]: which quantity decides, and how large a difference matters."""
+
+    quantity: str = "x50"
+    margin_percent: Positive = 5.0
+    reference: str | None = None
+    alpha: Annotated[float, Meta(gt=0, lt=0.5)] = 0.05
+
+
+class Settings(Struct, forbid_unknown_fields=True):
+    """A whole study file."""
+
+    study: StudySection = field(default_factory=StudySection)
+    instrument: Instrument = field(default_factory=Instrument)
+    detector: Detector = field(default_factory=Detector)
+    flight_path: FlightPath = field(default_factory=FlightPath)
+    reduce: Reduce = field(default_factory=Reduce)
+    distribution: Distribution = field(default_factory=Distribution)
+    compare: Compare = field(default_factory=Compare)
+
+
+def _check_keys(data: dict[str, Any], file: str) -> None:
+    sections = {f.name: f.type for f in msgspec.structs.fields(Settings)}
+    for section, content in data.items():
+        if section not in sections:
+            raise input_error(f"{file}: unknown section [{section}].", nearest(section, sections))
+        if not isinstance(content, dict):
+            raise input_error(f"{file}: '{section}' must be a section [{section}], not a value.", "See the README.")
+        known = [f.name for f in msgspec.structs.fields(sections[section])]
+        for key in content:
+            if key not in known:
+                raise input_error(f"{file}: unknown key '{key}' in [{section}].", nearest(key, known))
+
+
+def _check_ranges(settings: Settings, file: str) -> None:
+    ranges = {
+        "[reduce] q_min_per_nm, q_max_per_nm": (settings.reduce.q_min_per_nm, settings.reduce.q_max_per_nm),
+        "[reduce] fit_background_per_nm": settings.reduce.fit_background_per_nm or (None, None),
+        "[distribution] diameter_nm": settings.distribution.diameter_nm or (None, None),
+        "[distribution] q_range_per_nm": settings.distribution.q_range_per_nm or (None, None),
+    }
+    for where, (low, high) in ranges.items():
+        if low is not None and high is not None and not low < high:
+            raise input_error(f"{file}: {where} is ({low}, {high}).", "Give the smaller number first.")
+
+
+def read_settings(path: str | Path) -> Settings:
+    """Read and check a study file.
+
+    Raises
+    ------
+    DataError
+        The file is missing or not TOML (with line and column).
+    InputError
+        A key or section is unknown (the nearest is named) or a value has the wrong type or is out of range.
+    """
+    path = Path(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise data_error(
+            f"There is no study file '{path}'.", "Check the path; a study starts from a .toml file."
+        ) from None
+    except (UnicodeDecodeError, IsADirectoryError) as error:
+        raise data_error(f"'{path}' is not a text file ({error}).", "Give the path of a .toml study file.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise data_error(f"'{path}' is not valid TOML: {error}.", "Mend that line of the study file.") from None
+    _check_keys(data, path.name)
+    try:
+        settings = msgspec.convert(data, Settings, strict=False)
+    except msgspec.ValidationError as error:
+        text, _, where = str(error).partition(" - at ")
+        key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
+        raise input_error(f"{path.name}: [{key}: {text}.", "Correct that key of the study file.") from None
+    _check_ranges(settings, path.name)
+    return settings

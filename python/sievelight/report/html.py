@@ -1,0 +1,227 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Fill the report's page: pictures as SVG inside the file, everything escaped, no external resource."""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sievelight import plot
+from sievelight.report import words
+from sievelight.report.methods import methods_text
+from sievelight.study.files import write_text
+from sievelight.study.outputs import SUMMARY_ESTIMATES
+from sievelight.study.results import SampleResult, StudyResult
+
+
+def _svg(draw: Callable[[Any], None], size: tuple[float, float], **grid: Any) -> str:
+    """Draw on a fresh figure and give it as a data URL."""
+    import matplotlib.pyplot as plt
+
+    with plt.rc_context(plot.STYLE):
+        figure, axes = plt.subplots(figsize=size, **grid)
+        try:
+            draw(axes)
+            text = io.StringIO()
+            figure.savefig(text, format="svg", metadata={"Date": None})
+        finally:
+            plt.close(figure)
+    return "data:image/svg+xml;base64," + base64.b64encode(text.getvalue().encode()).decode()
+
+
+def _batch_pictures(result: StudyResult) -> dict[str, Any]:
+    comparison = result.comparison
+    if comparison is None:
+        return {}
+    samples = [s for s in result.samples if s.name in result.compared]
+    values = [s.quantity(result.quantity) for s in samples]
+    label = words.label_of(result.quantity)
+    unit = next((u for k, (_, u) in words.LABELS.items() if words.label_of(k) == label), "")
+
+    def draw(ax: Any) -> None:
+        plot.plot_batches(
+            [s.name for s in samples],
+            [s.batch for s in samples],
+            values,
+            comparison,
+            label=f"{label} / {unit}" if unit else label,
+            ax=ax,
+        )
+
+    pairs = {p.batch: p for p in comparison.pairs}
+    rows = []
+    for b in comparison.batches:
+        p = pairs.get(b.batch)
+        rows.append(
+            {
+                "name": b.batch,
+                "samples": b.samples,
+                "mean": words.with_u(b.mean.value, b.mean.u),
+                "interval": words.interval(b.mean.band95.low, b.mean.band95.high, unit),
+                "sd": "–" if math.isnan(b.between_sample_sd) else f"{b.between_sample_sd:.2g}",
+                "difference": "reference" if p is None else words.signed_percent(p.difference_percent),
+                "difference_interval": ""
+                if p is None
+                else words.percent_interval(p.difference_percent_low, p.difference_percent_high),
+                "significant": "" if p is None else ("yes" if p.difference_significant else "no"),
+                "verdict": "" if p is None else p.verdict,
+                "reason": "" if p is None else p.reason,
+            }
+        )
+    return {
+        "batches": rows,
+        "picture": _svg(draw, (7.2, 3.2)),
+        "quantity_label": label,
+        "reference": comparison.reference,
+        "words": f"Every sample with its 95 % interval; black: the batch mean with its own. Grey band: ±{comparison.margin_percent:g} % around {comparison.reference}.",
+    }
+
+
+def _size_pictures(result: StudyResult) -> list[dict[str, str]]:
+    pictures = []
+    groups: dict[str, list[SampleResult]] = {}
+    for s in result.samples:
+        if s.size is not None:
+            groups.setdefault(s.batch or s.name, []).append(s)
+    # One scale for all, so that heights and places compare by eye.
+    top = max((float(np.max(s.size.q3_high95)) for g in groups.values() for s in g if s.size), default=1.0)
+    for number, (name, members) in enumerate(groups.items()):
+
+        def draw(ax: Any, members: list[SampleResult] = members, number: int = number) -> None:
+            for s in members:
+                plot.plot_distribution(s.size, ax=ax, color=number, label=s.name, percentiles=len(members) == 1)
+            ax.set_ylim(0, 1.05 * top)
+
+        together = ", ".join(s.name for s in members)
+        pictures.append({"image": _svg(draw, (4.6, 3.0)), "words": f"{name}: {together}; bands 68 % and 95 %."})
+    return pictures
+
+
+def _curve_pictures(result: StudyResult, most: int = 24) -> list[dict[str, str]]:
+    pictures = []
+    batches = list(dict.fromkeys(s.batch for s in result.samples))
+    for s in result.samples[:most]:
+        if s.size is None:
+            continue
+        color = batches.index(s.batch)
+
+        def draw(axes: Any, s: SampleResult = s, color: int = color) -> None:
+            upper, lower = axes
+            assert s.size is not None
+            plot.plot_curves({s.name: s.curve}, ax=upper, color=color)
+            upper.fill_between(s.size.q_per_nm, s.size.fit_low95, s.size.fit_high95, color="0.6", lw=0, zorder=4)
+            upper.plot(s.size.q_per_nm, s.size.fit, color="black", lw=0.9, zorder=5, label="fit")
+            upper.legend()
+            upper.set_xlabel("")
+            plot.plot_residuals(s.size.q_per_nm, s.size.residuals, ax=lower, color=color)
+
+        pictures.append(
+            {
+                "image": _svg(draw, (4.6, 3.9), nrows=2, sharex=True, height_ratios=[3.2, 1]),
+                "words": f"{s.name}: intensity with its 68 % band, fit, residuals; χ² per point {s.size.chi2_per_point:.2f}.",
+            }
+        )
+    return pictures
+
+
+def _summary_table(result: StudyResult) -> dict[str, Any] | None:
+    if not result.samples:
+        return None
+    used = [n for n in SUMMARY_ESTIMATES if any(n in s.summary for s in result.samples)]
+    heads = ["sample", "transmission"]
+    heads += [words.LABELS[n][0] + (f" / {words.LABELS[n][1]}" if words.LABELS[n][1] else "") for n in used]
+    rows = []
+    for s in result.samples:
+        row = [s.name, words.with_u(s.transmission.value, s.transmission.u)]
+        row += [words.with_u(s.summary[n].value, s.summary[n].u) if n in s.summary else "–" for n in used]
+        rows.append(row)
+    note = ""
+    if "volume_fraction" in used:
+        root = result.settings.distribution.root
+        note = f"φ per bulk volume of the sample, the {root} root of φ(1−φ). "
+    if "specific_surface_m2_per_cm3" in used:
+        note += "S/V per bulk volume. "
+    if "specific_surface_m2_per_g" in used:
+        note += "S/m per gram of solid, with the skeletal density of the table. "
+    return {"heads": heads, "rows": rows, "words": note}
+
+
+def _budget(result: StudyResult) -> tuple[str | None, str]:
+    shares: dict[str, float] = {}
+    with_budget = [s for s in result.samples if s.budget]
+    for s in with_budget:
+        for cause, share in s.budget.items():
+            own = cause.replace(s.name, "the sample")
+            shares[own] = shares.get(own, 0.0) + share / len(with_budget)
+    if not shares:
+        return None, ""
+    largest = dict(sorted(shares.items(), key=lambda item: -item[1])[:8])
+    picture = _svg(lambda ax: plot.plot_budget(largest, ax=ax), (7.2, 0.6 + 0.28 * len(largest)))
+    quantity = words.label_of(result.quantity)
+    return picture, f"Share of the variance of {quantity} that each cause explains, averaged over the samples."
+
+
+def write_report(result: StudyResult) -> Path:
+    """Write `report.html` into the study's output folder and return its path.
+
+    The page is whole or absent, opens offline, and holds every picture inside itself.
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
+    template = environment.from_string(Path(__file__).with_name("template.html.j2").read_text(encoding="utf-8"))
+    batch = _batch_pictures(result)
+    budget, budget_words = _budget(result)
+    calibration = result.calibration
+    frame = None
+    if "counts" in calibration:
+        frame = _svg(
+            lambda ax: plot.plot_frame(
+                calibration["counts"],
+                calibration["masked"],
+                geometry=calibration["geometry"],
+                ring_q_per_nm=calibration["ring_q_per_nm"],
+                ax=ax,
+            ),
+            (5.0, 4.2),
+        )
+    windows = {(s.size.window_low_nm, s.size.window_high_nm) for s in result.samples if s.size}
+    window = "–"
+    if windows:
+        window = f"{max(w[0] for w in windows):.3g} and {min(w[1] for w in windows):.3g}"
+    stepped = next((s for s in result.samples if s.steps), None)
+    page = template.render(
+        title=result.settings.study.title,
+        version=result.record["versions"]["sievelight"],
+        made=result.record["made"],
+        answer=words.answer(result),
+        batches=batch.get("batches", []),
+        batch_words=batch.get("words", ""),
+        quantity_label=batch.get("quantity_label", ""),
+        reference=batch.get("reference", ""),
+        margin=f"{result.settings.compare.margin_percent:g}",
+        confidence=f"{100 * (1 - 2 * result.settings.compare.alpha):g}",
+        pictures={"batches": batch.get("picture"), "budget": budget, "frame": frame},
+        size_pictures=_size_pictures(result),
+        window=window,
+        smoothing=next((f"{s.size.smoothing_ln:g}" for s in result.samples if s.size), "–"),
+        summary=_summary_table(result),
+        findings=result.findings,
+        curve_pictures=_curve_pictures(result),
+        budget_words=budget_words,
+        frame_words="The calibrant's frame, the mask (grey), the beam point (+) and the rings where the refined geometry puts them (dashed).",
+        geometry=calibration.get("lines", []),
+        steps=stepped.steps if stepped else [],
+        steps_of=stepped.name if stepped else "",
+        methods=methods_text(result),
+        inputs=result.record["inputs"],
+        versions=", ".join(f"{name} {version}" for name, version in result.record["versions"].items()),
+    )
+    write_text(result.report, page)
+    return result.report

@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Numbers and verdicts as sentences."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from sievelight.study.results import StudyResult
+
+# Quantity -> (label, unit).
+LABELS = {
+    "x10_nm": ("x10", "nm"),
+    "x50_nm": ("x50", "nm"),
+    "x90_nm": ("x90", "nm"),
+    "mean_nm": ("mean diameter", "nm"),
+    "relative_width": ("relative width", ""),
+    "phi_one_minus_phi": ("φ(1−φ)", ""),
+    "volume_fraction": ("volume fraction φ", ""),
+    "specific_surface_m2_per_cm3": ("S/V", "m²/cm³"),
+    "specific_surface_m2_per_g": ("S/m", "m²/g"),
+    "rg_nm": ("Rg", "nm"),
+    "porod_constant_per_cm5": ("Porod constant", "cm⁻⁵"),
+    "invariant_per_cm4": ("invariant", "cm⁻⁴"),
+    "background_per_cm": ("flat background", "cm⁻¹"),
+}
+
+
+def with_u(value: float, u: float) -> str:
+    """'14.02 ± 0.06': the uncertainty with two figures, the value to the same place; a dash where there is none."""
+    if not math.isfinite(value):
+        return "–"
+    if not (math.isfinite(u) and u > 0):
+        return f"{value:.4g}"
+    if abs(value) >= 1e5 or (0 < abs(value) < 1e-3):
+        exponent = math.floor(math.log10(abs(value)))
+        scaled = with_u(value / 10.0**exponent, u / 10.0**exponent)
+        return f"({scaled})·10{_superscript(exponent)}"
+    places = max(0, 1 - math.floor(math.log10(u)))
+    return f"{value:.{places}f} ± {u:.{places}f}"
+
+
+def _superscript(number: int) -> str:
+    return str(number).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def interval(low: float, high: float, unit: str = "") -> str:
+    """'13.9 … 14.2 nm', to the figures that the interval's width supports."""
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return "–"
+    width = high - low
+    places = max(0, 1 - math.floor(math.log10(width))) if width > 0 else 3
+    return f"{low:.{places}f} … {high:.{places}f}{' ' + unit if unit else ''}"
+
+
+def signed_percent(value: float) -> str:
+    """'+8.1 %' with a true minus sign."""
+    return "–" if not math.isfinite(value) else f"{value:+.1f} %".replace("-", "−")
+
+
+def percent_interval(low: float, high: float) -> str:
+    """'+7.0 … +9.2 %'."""
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return "–"
+    return f"{low:+.1f} … {high:+.1f} %".replace("-", "−")
+
+
+def label_of(quantity: str) -> str:
+    """A quantity's label for people, by its column name with or without unit."""
+    for key, (label, _) in LABELS.items():
+        if quantity in (key, key.rsplit("_", 1)[0]):
+            return label
+    return quantity
+
+
+def pair_sentence(pair: Any, result: StudyResult) -> str:
+    """One sentence on a pair of batches: the verdict and the difference behind it."""
+    quantity, margin = label_of(result.quantity), f"{result.settings.compare.margin_percent:g}"
+    difference = (
+        f"{quantity} differs by {signed_percent(pair.difference_percent)} "
+        f"(95 % interval {percent_interval(pair.difference_percent_low, pair.difference_percent_high)})"
+    )
+    reference = result.comparison.reference if result.comparison else ""
+    if pair.verdict == "equivalent":
+        return f"{pair.batch} has the same pores as {reference} within the margin of ±{margin} %: {difference}."
+    if pair.verdict == "different":
+        return f"{pair.batch} has different pores from {reference}, beyond the margin of ±{margin} %: {difference}."
+    return f"Whether {pair.batch} has the same pores as {reference} within ±{margin} % is undecided: {difference}."
+
+
+def answer(result: StudyResult) -> list[str]:
+    """The answer first: a sentence a pair, or the sizes where nothing is compared; then what is missing."""
+    lines = []
+    if result.comparison is not None and result.comparison.pairs:
+        lines += [pair_sentence(p, result) for p in result.comparison.pairs]
+    elif result.samples:
+        for s in result.samples[:12]:
+            e = s.quantity(result.quantity)
+            if e is not None and math.isfinite(e.value):
+                unit = next((u for k, (_, u) in LABELS.items() if result.quantity in (k, k.rsplit("_", 1)[0])), "")
+                lines.append(f"{s.name}: {label_of(result.quantity)} = {with_u(e.value, e.u)} {unit}.")
+    failed = sorted(set(result.failed))
+    if failed:
+        lines.append(f"Without a result: {', '.join(failed)} (see the findings).")
+    return lines or ["No sample gave a result; the findings say why."]

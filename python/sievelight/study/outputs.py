@@ -1,0 +1,90 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The tables a study writes: summary.csv, batches.csv, findings.csv and record.json."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sievelight.study.files import write_text
+from sievelight.study.results import SampleResult, StudyResult
+
+# Estimates in the order of the columns; each is followed by _low, _high (95 %) and _u.
+SUMMARY_ESTIMATES = (
+    "x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction",
+    "specific_surface_m2_per_cm3", "specific_surface_m2_per_g", "rg_nm", "porod_constant_per_cm5", "invariant_per_cm4",
+    "background_per_cm",
+)  # fmt: skip
+SUMMARY_NUMBERS = ("chi2_per_point", "noise_scale", "probability_two_modes", "invariant_share_extrapolated")
+BATCH_COLUMNS = (
+    "kind", "batch", "reference", "samples", "quantity", "value", "value_low", "value_high", "between_sample_sd",
+    "difference_percent", "difference_percent_low", "difference_percent_high", "difference_significant", "verdict",
+)  # fmt: skip
+FINDING_COLUMNS = ("severity", "measurement", "finding", "evidence", "mend")
+
+
+def cell(value: Any) -> str:
+    """A table cell: numbers so that they read back exactly, empty where there is none."""
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return repr(float(value)) if isinstance(value, float) else str(value)
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([cell(value) for value in row] for row in rows)
+    return text.getvalue()
+
+
+def summary_columns() -> list[str]:
+    """Columns of summary.csv."""
+    columns = ["name", "batch", "route", "transmission", "transmission_u", "thickness_mm", "thickness_u_mm"]
+    columns += ["size_window_low_nm", "size_window_high_nm"]
+    for name in SUMMARY_ESTIMATES:
+        columns += [name, f"{name}_low", f"{name}_high", f"{name}_u"]
+    return columns + list(SUMMARY_NUMBERS)
+
+
+def summary_row(sample: SampleResult) -> list[Any]:
+    """One row of summary.csv, in the order of `summary_columns`."""
+    row: list[Any] = [sample.name, sample.batch, sample.route, sample.transmission.value, sample.transmission.u]
+    row += [sample.thickness_mm.value, sample.thickness_mm.u]
+    row += [sample.size.window_low_nm, sample.size.window_high_nm] if sample.size else [None, None]
+    for name in SUMMARY_ESTIMATES:
+        e = sample.summary.get(name)
+        row += [None] * 4 if e is None else [e.value, e.band95.low, e.band95.high, e.u]
+    return row + [sample.numbers.get(name) for name in SUMMARY_NUMBERS]
+
+
+def batch_rows(result: StudyResult) -> list[list[Any]]:
+    """Rows of batches.csv: one a batch, then one a pair."""
+    if result.comparison is None:
+        return []
+    reference = result.comparison.reference
+    rows: list[list[Any]] = []
+    for b in result.comparison.batches:
+        rows.append(["batch", b.batch, reference, b.samples, result.quantity, b.mean.value, b.mean.band95.low,
+                     b.mean.band95.high, b.between_sample_sd, None, None, None, None, None])  # fmt: skip
+    for p in result.comparison.pairs:
+        rows.append(["pair", p.batch, reference, None, result.quantity, None, None, None, None, p.difference_percent,
+                     p.difference_percent_low, p.difference_percent_high, p.difference_significant, p.verdict])  # fmt: skip
+    return rows
+
+
+def write_tables(result: StudyResult) -> None:
+    """Write summary.csv, batches.csv, findings.csv and record.json, each whole or not at all."""
+    out: Path = result.output
+    write_text(out / "summary.csv", _csv(summary_columns(), (summary_row(s) for s in result.samples)))
+    write_text(out / "batches.csv", _csv(BATCH_COLUMNS, batch_rows(result)))
+    findings = ([f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in result.findings)
+    write_text(out / "findings.csv", _csv(FINDING_COLUMNS, findings))
+    write_text(out / "record.json", json.dumps(result.record, indent=1, sort_keys=True) + "\n")

@@ -1,0 +1,123 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a study found: one result a sample, the comparison, the findings, and where everything came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sievelight._core import Curve, Estimate, Range
+from sievelight.study.findings import Finding
+from sievelight.study.settings import Settings
+from sievelight.study.table import Measurement
+
+if TYPE_CHECKING:
+    from sievelight.compare import BatchComparison
+
+Array = NDArray[np.float64]
+
+
+def estimate_to_list(estimate: Estimate) -> list[float]:
+    """An estimate as [value, u, low 68, high 68, low 95, high 95]."""
+    return [estimate.value, estimate.u, *estimate.band68, *estimate.band95]
+
+
+def estimate_from_list(numbers: list[float]) -> Estimate:
+    """The estimate that `estimate_to_list` wrote."""
+    estimate = Estimate()
+    estimate.value, estimate.u = numbers[0], numbers[1]
+    estimate.band68, estimate.band95 = Range(*numbers[2:4]), Range(*numbers[4:6])
+    return estimate
+
+
+@dataclass
+class SizeResult:
+    """A volume-weighted size distribution with its bands, and the fit behind it.
+
+    Arrays over sizes have m values, arrays over q have n, on the points that were fitted.
+    """
+
+    diameter_nm: Array  # (m)
+    q3_per_nm: Array  # (m) volume-weighted density, 1/nm, posterior median
+    q3_low68: Array
+    q3_high68: Array
+    q3_low95: Array
+    q3_high95: Array
+    q_per_nm: Array  # (n)
+    fit: Array  # (n) 1/cm
+    fit_low95: Array
+    fit_high95: Array
+    residuals: Array  # (n) in units of their standard uncertainty
+    chi2_per_point: float
+    window_low_nm: float
+    window_high_nm: float
+    x10_nm: Estimate
+    x50_nm: Estimate
+    x90_nm: Estimate
+    smoothing_ln: float
+    details: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class SampleResult:
+    """Everything that is known of one sample."""
+
+    name: str
+    batch: str
+    route: str
+    transmission: Estimate
+    thickness_mm: Estimate
+    curve: Curve
+    size: SizeResult | None = None
+    summary: dict[str, Estimate] = field(default_factory=dict)  # in the order of summary.csv
+    numbers: dict[str, float] = field(default_factory=dict)  # plain numbers beside the estimates
+    influence: dict[str, Array] = field(default_factory=dict)  # quantity -> (n) d quantity / d I
+    budget: dict[str, float] = field(default_factory=dict)  # cause -> share of the variance of x50
+    steps: list[dict[str, Any]] = field(default_factory=list)  # what each correction changed
+    details: dict[str, Any] = field(default_factory=dict)  # windows of the fits, for people
+
+    def quantity(self, name: str) -> Estimate | None:
+        """A summary by its name with or without its unit ('x50' or 'x50_nm')."""
+        for key, value in self.summary.items():
+            if key == name or key.rsplit("_", 1)[0] == name:
+                return value
+        return None
+
+
+@dataclass
+class StudyResult:
+    """The outcome of a whole study."""
+
+    settings: Settings
+    measurements: list[Measurement]
+    samples: list[SampleResult]
+    findings: list[Finding]
+    comparison: BatchComparison | None
+    compared: list[str]  # names of the samples that the comparison used
+    quantity: str
+    output: Path
+    record: dict[str, Any]
+    calibration: dict[str, Any] = field(default_factory=dict)  # geometry, its uncertainty, ring points, counts, mask
+    scale: dict[str, Any] = field(default_factory=dict)  # absolute scale: value, u, where from
+    redone: list[str] = field(default_factory=list)  # samples computed in this run; the others stood already
+
+    @property
+    def failed(self) -> list[str]:
+        """Names of the measurements without a result."""
+        return [f.measurement for f in self.findings if f.severity == "error"]
+
+    @property
+    def report(self) -> Path:
+        """Path of the report for people."""
+        return self.output / "report.html"
+
+    def __repr__(self) -> str:
+        verdicts = ", ".join(f"{p.batch}: {p.verdict}" for p in self.comparison.pairs) if self.comparison else "none"
+        return (
+            f"StudyResult({len(self.samples)} samples, verdicts: {verdicts}, {len(self.findings)} findings, "
+            f"report: {self.report})"
+        )

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "sievelight/base/image.hpp"
+#include "sievelight/geometry/calibrant.hpp"
 #include "sievelight/geometry/detector.hpp"
 
 #include <Eigen/Core>
@@ -10,18 +11,6 @@
 #include <vector>
 
 namespace sievelight {
-
-/// A calibrant: spacings d (nm), falling, with the standard uncertainty relative to d and where they come from.
-struct Calibrant {
-  std::string name;
-  Eigen::VectorXd d_nm;
-  double relative_u = 0.0;
-  std::string source;
-};
-
-/// "silver behenate" (d001 = 5.8380(3) nm, Huang et al. 1993, J. Appl. Cryst. 26, 180), ... InputError lists the known
-/// ones.
-Calibrant calibrant(const std::string& name);
 
 struct RingOptions {
   bool refine_tilt = false;

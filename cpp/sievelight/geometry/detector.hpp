@@ -3,6 +3,8 @@
 /// Pixel (x = column, y = row) from 0, centres at integers. x rises with the column, y with the row, z runs along the
 /// beam from the sample. Orientation as the NXcanSAS definition names it: roll about z, pitch about x, yaw about y,
 /// right-handed, applied about the beam point in the order R = R_z(roll) R_x(pitch) R_y(yaw).
+/// Source of names and senses: NeXus application definition NXcanSAS, detector orientation; of the formulas:
+/// derivation.
 #pragma once
 
 #include <Eigen/Core>
@@ -31,6 +33,9 @@ Eigen::Matrix3d rotation(const DetectorGeometry& geometry);
 /// Position of the pixel (x, y) in mm, sample at the origin:
 /// r = R ((x - x_c) p_x, (y - y_c) p_y, 0) + (0, 0, L).
 Eigen::Vector3d position_mm(const DetectorGeometry& geometry, double x_px, double y_px);
+
+/// Scattering angle between the ray to the pixel and the beam, radians in [0, pi).
+double two_theta_rad(const DetectorGeometry& geometry, double x_px, double y_px);
 
 /// q = (4 pi / lambda) sin(theta), in 1/nm.
 double q_per_nm(const DetectorGeometry& geometry, double x_px, double y_px);

@@ -1,0 +1,148 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The command line: each command is a thin layer over the Python call of the same name.
+
+Results go to standard output, progress and messages to standard error. Exit codes: 0 done, 1 some measurements failed,
+2 the call or the study was wrong.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from sievelight.errors import SIEVELIGHT_ERRORS, data_error
+
+app = typer.Typer(
+    name="sievelight",
+    add_completion=True,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    help="From small-angle X-ray detector frames to pore-size distributions with honest uncertainties.",
+)
+
+StudyPath = Annotated[Path, typer.Argument(help="The study file, e.g. study.toml.", show_default=False)]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON for scripts.")]
+
+
+def _version(show: bool) -> None:
+    if show:
+        from sievelight import __version__
+
+        typer.echo(f"sievelight {__version__}")
+        raise typer.Exit()
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """From small-angle X-ray detector frames to pore-size distributions with honest uncertainties."""
+
+
+def _run_with_progress(path: Path) -> Any:
+    """Run a study with a progress bar on standard error."""
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    from sievelight.report import write_report
+    from sievelight.study import run_study
+
+    console = Console(stderr=True)
+    columns = (
+        TextColumn("{task.description:<34}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console) as bar:
+        task = bar.add_task("reading the study", total=None)
+
+        def show(done: int, total: int, what: str) -> None:
+            bar.update(task, completed=done, total=total, description=what)
+            if not console.is_terminal:
+                console.print(f"[{done}/{total}] {what}", markup=False, highlight=False)
+
+        result = run_study(path, progress=show)
+        show_total = bar.tasks[0].total or 1
+        show(int(show_total), int(show_total), "writing the report")
+        write_report(result)
+    return result
+
+
+def _tell(result: Any, as_json: bool) -> None:
+    from sievelight.report.words import answer
+
+    if as_json:
+        pairs = result.comparison.pairs if result.comparison else []
+        typer.echo(
+            json.dumps(
+                {
+                    "report": str(result.report),
+                    "samples": [s.name for s in result.samples],
+                    "failed": result.failed,
+                    "verdicts": {p.batch: p.verdict for p in pairs},
+                    "findings": [f.__dict__ for f in result.findings],
+                }
+            )
+        )
+        return
+    for line in answer(result):
+        typer.echo(line)
+    for f in result.findings:
+        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+    typer.echo(f"Report: {result.report}")
+
+
+@app.command()
+def run(study: StudyPath, as_json: AsJson = False) -> None:
+    """Run a study: frames to curves, sizes, batches and a report. A second call redoes only what changed."""
+    result = _run_with_progress(study)
+    _tell(result, as_json)
+    raise typer.Exit(1 if result.failed else 0)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="The demo's folder, with make_frames.py and study.toml.")] = Path(
+        "demo-data"
+    ),
+    as_json: AsJson = False,
+) -> None:
+    """Make the demo's invented frames where they are missing, then run its study."""
+    maker = folder / "make_frames.py"
+    if not maker.exists():
+        raise data_error(f"There is no demo in '{folder}'.", "Give the path of the project's demo-data folder.")
+    if not (folder / "measurements.csv").exists():
+        done = subprocess.run([sys.executable, str(maker), "--out", str(folder)], stdout=sys.stderr)
+        if done.returncode:
+            raise data_error("The demo's frames could not be made.", "See the message above.")
+    result = _run_with_progress(folder / "study.toml")
+    _tell(result, as_json)
+    raise typer.Exit(1 if result.failed else 0)
+
+
+def main() -> None:
+    """Entry point: turn our own errors into a message and exit code 2, never a traceback."""
+    try:
+        app()
+    except SIEVELIGHT_ERRORS as error:
+        typer.echo(f"error: {error}", err=True)
+        sys.exit(2)
+    except KeyboardInterrupt:
+        typer.echo("stopped; what is finished stays, and the next run goes on from there", err=True)
+        sys.exit(130)

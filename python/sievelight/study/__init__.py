@@ -1,0 +1,9 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A study: the measurement table, resumable runs and the record.
+
+`run_study("study.toml")` does the whole job and returns a `StudyResult`.
+"""
+
+from sievelight.study.results import StudyResult
+
+__all__ = ["StudyResult"]

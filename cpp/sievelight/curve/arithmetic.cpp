@@ -5,16 +5,17 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <vector>
 
 namespace sievelight {
 namespace {
 
-// Tolerance of "identical bins": rounding of a file's digits, not physics.
-constexpr double same_q = 1e-9;
-
 void require_same_bins(const Curve& a, const Curve& b) {
-  if (a.size() != b.size() || !((a.q_per_nm - b.q_per_nm).array().abs() <= same_q * a.q_per_nm.array()).all())
+  check(a);
+  check(b);
+  if (!same_bins(a, b))
     throw InputError(fmt::format("the curves have different q ({} and {} points).", a.size(), b.size()),
                      "Reduce both onto the same q bins, with the same mask and geometry.");
   if (a.unit != b.unit)
@@ -30,8 +31,7 @@ Curve combine(const Curve& a, const Curve& b, double sign) {
   out.private_u = (a.private_u.array().square() + b.private_u.array().square()).sqrt();
   for (const auto& [id, cause] : b.causes) {
     auto [mine, fresh] = out.causes.try_emplace(id, Cause{cause.kind, Eigen::VectorXd::Zero(a.size())});
-    if (!fresh && mine->second.kind != cause.kind)
-      throw InputError(fmt::format("the cause '{}' has two kinds.", id), "Give each cause of error an id of its own.");
+    if (!fresh) require_same_kind(id, mine->second, cause);
     mine->second.u += sign * cause.u;
   }
   return out;
@@ -103,24 +103,41 @@ Curve crop(const Curve& curve, double q_low_per_nm, double q_high_per_nm) {
 
 Curve rebin(const Curve& curve, int group) {
   if (group < 1) throw InputError(fmt::format("cannot merge bins in groups of {}.", group), "Give 1 or more.");
+  check(curve);
   const Eigen::Index n = curve.size(), m = (n + group - 1) / group;
   const bool bins = curve.q_low_per_nm.size() == n && n > 0;
-  // (m, n) averaging matrix; a bin counts by its width where widths are known.
-  Eigen::MatrixXd average = Eigen::MatrixXd::Zero(m, n);
-  for (Eigen::Index i = 0; i < n; ++i)
-    average(i / group, i) = bins ? curve.q_high_per_nm[i] - curve.q_low_per_nm[i] : 1.0;
-  average.array().colwise() /= average.rowwise().sum().array().eval();
-  const Eigen::MatrixXd squared = average.array().square();
+  Eigen::VectorXd weight = Eigen::VectorXd::Ones(n);  // of a point in its group; groups sum to 1
+  if (bins) weight = curve.q_high_per_nm - curve.q_low_per_nm;
+  for (Eigen::Index j = 0; j < m; ++j) {
+    auto part = weight.segment(j * group, std::min<Eigen::Index>(group, n - j * group));
+    if (!(part.sum() > 0))
+      throw InputError(fmt::format("the bins at q = {} 1/nm have no width.", curve.q_per_nm[j * group]),
+                       "Give the true bin edges, or none.");
+    part /= part.sum();
+  }
+  const auto sums = [&](const Eigen::VectorXd& v) -> Eigen::VectorXd {
+    Eigen::VectorXd out(m);
+    for (Eigen::Index j = 0; j < m; ++j)
+      out[j] = v.segment(j * group, std::min<Eigen::Index>(group, n - j * group)).sum();
+    return out;
+  };
+  const auto mean = [&](const Eigen::VectorXd& v) { return sums(weight.cwiseProduct(v)); };
+  // Independent parts add in quadrature. A shared one keeps the sign it has in the group: without it, the errors of
+  // a curve and of one it was subtracted from would no longer cancel.
+  const auto quadrature = [&](const Eigen::VectorXd& v) -> Eigen::VectorXd {
+    const Eigen::ArrayXd wv = weight.array() * v.array();
+    const Eigen::ArrayXd size = sums(wv.square()).array().sqrt(), sign = sums(wv * wv.abs()).array();
+    return (sign < 0).select(-size, size);
+  };
   Curve out;
   out.unit = curve.unit;
-  out.q_per_nm = average * curve.q_per_nm;
-  out.intensity = average * curve.intensity;
-  out.private_u = (squared * curve.private_u.array().square().matrix()).array().sqrt();
-  if (curve.q_resolution_per_nm.size() == n) out.q_resolution_per_nm = average * curve.q_resolution_per_nm;
+  out.q_per_nm = mean(curve.q_per_nm);
+  out.intensity = mean(curve.intensity);
+  out.private_u = quadrature(curve.private_u);
+  if (curve.q_resolution_per_nm.size() == n)
+    out.q_resolution_per_nm = mean(curve.q_resolution_per_nm.array().square()).array().sqrt();
   for (const auto& [id, cause] : curve.causes)
-    out.causes[id] = {cause.kind, cause.kind == CauseKind::coherent
-                                      ? Eigen::VectorXd(average * cause.u)
-                                      : Eigen::VectorXd((squared * cause.u.array().square().matrix()).array().sqrt())};
+    out.causes[id] = {cause.kind, cause.kind == CauseKind::coherent ? mean(cause.u) : quadrature(cause.u)};
   if (bins) {
     out.q_low_per_nm.resize(m);
     out.q_high_per_nm.resize(m);

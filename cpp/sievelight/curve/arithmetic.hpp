@@ -31,7 +31,9 @@ Curve share(const Curve& curve, const std::string& id);
 /// The points with low <= q <= high; InputError when none remains.
 Curve crop(const Curve& curve, double q_low_per_nm, double q_high_per_nm);
 
-/// Merges each run of `group` neighbouring bins into one: weights are the widths of the bins (or 1). Ids are kept.
+/// Merges each run of `group` neighbouring bins into one: weights are the widths of the bins (or 1). Ids are kept; a
+/// pointwise cause keeps its sign, and its covariance with another curve is exact where both have it in one proportion
+/// within a group. The resolution is the root mean square of the group's.
 Curve rebin(const Curve& curve, int group);
 
 }  // namespace sievelight

@@ -5,7 +5,32 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 namespace sievelight {
+namespace {
+
+// Tolerance of "identical bins": rounding of a file's digits, not physics.
+constexpr double same_q = 1e-9;
+
+}  // namespace
+
+bool same_bins(const Curve& a, const Curve& b) {
+  return a.size() == b.size() && ((a.q_per_nm - b.q_per_nm).array().abs() <= same_q * a.q_per_nm.array()).all();
+}
+
+void require_same_kind(const std::string& id, const Cause& a, const Cause& b) {
+  if (a.kind != b.kind)
+    throw InputError(
+        fmt::format("the cause '{}' is {} in one curve and {} in the other.", id, name(a.kind), name(b.kind)),
+        "Reduce both curves in one study, so that a cause means the same in both.");
+}
+
+void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b) {
+  if (!same_bins(a, b))
+    throw InputError(fmt::format("the curves share the pointwise cause '{}' but not their q bins.", id),
+                     "Reduce both curves onto the same q bins before comparing them.");
+}
 
 void check(const Curve& curve) {
   const Eigen::Index n = curve.size();
@@ -19,6 +44,10 @@ void check(const Curve& curve) {
   same_size(curve.q_low_per_nm, "the lower bin edges", true);
   same_size(curve.q_high_per_nm, "the upper bin edges", true);
   same_size(curve.q_resolution_per_nm, "the q resolution", true);
+  if (curve.q_low_per_nm.size() != curve.q_high_per_nm.size())
+    throw InputError(fmt::format("there are {} lower and {} upper bin edges.", curve.q_low_per_nm.size(),
+                                 curve.q_high_per_nm.size()),
+                     "Give both edges of every bin, or none.");
   for (const auto& [id, cause] : curve.causes) same_size(cause.u, fmt::format("the cause '{}'", id).c_str(), false);
   for (Eigen::Index i = 0; i < n; ++i) {
     if (!std::isfinite(curve.q_per_nm[i]) || curve.q_per_nm[i] <= 0)
@@ -28,10 +57,27 @@ void check(const Curve& curve) {
       throw InputError(
           fmt::format("q does not rise: point {} has {} after {} 1/nm.", i, curve.q_per_nm[i], curve.q_per_nm[i - 1]),
           "Sort the points by q and merge those of equal q.");
-    if (!(curve.private_u[i] >= 0))
+    if (!std::isfinite(curve.intensity[i]))
+      throw InputError(
+          fmt::format("the intensity is {} at q = {} 1/nm; it must be finite.", curve.intensity[i], curve.q_per_nm[i]),
+          "Leave out bins without counts.");
+    if (!(curve.private_u[i] >= 0) || !std::isfinite(curve.private_u[i]))
       throw InputError(fmt::format("the uncertainty is {} at q = {} 1/nm; it must be zero or more.", curve.private_u[i],
                                    curve.q_per_nm[i]),
                        "Remove the point, or give its standard uncertainty.");
+    for (const auto& [id, cause] : curve.causes)
+      if (!std::isfinite(cause.u[i]))
+        throw InputError(fmt::format("the cause '{}' is {} at q = {} 1/nm.", id, cause.u[i], curve.q_per_nm[i]),
+                         "Give its standard deviation there; 0 where it has no effect.");
+    if (curve.q_resolution_per_nm.size() == n && !(curve.q_resolution_per_nm[i] >= 0))
+      throw InputError(fmt::format("the q resolution is {} at q = {} 1/nm; it must be zero or more.",
+                                   curve.q_resolution_per_nm[i], curve.q_per_nm[i]),
+                       "Leave the resolution empty when it is not known.");
+    if (curve.q_low_per_nm.size() == n && curve.q_high_per_nm.size() == n &&
+        !(curve.q_low_per_nm[i] <= curve.q_per_nm[i] && curve.q_per_nm[i] <= curve.q_high_per_nm[i]))
+      throw InputError(fmt::format("q = {} 1/nm lies outside its bin, {} to {} 1/nm.", curve.q_per_nm[i],
+                                   curve.q_low_per_nm[i], curve.q_high_per_nm[i]),
+                       "Check that the bin edges belong to these points.");
   }
 }
 
@@ -61,17 +107,12 @@ Eigen::MatrixXd covariance(const Curve& a, const Curve& b) {
   for (const auto& [id, cause] : a.causes) {
     const auto other = b.causes.find(id);
     if (other == b.causes.end()) continue;
-    if (other->second.kind != cause.kind)
-      throw InputError(fmt::format("the cause '{}' is {} in one curve and {} in the other.", id, name(cause.kind),
-                                   name(other->second.kind)),
-                       "Reduce both curves in one study, so that a cause means the same in both.");
+    require_same_kind(id, cause, other->second);
     if (cause.kind == CauseKind::coherent) {
       total += cause.u * other->second.u.transpose();
       continue;
     }
-    if (a.q_per_nm != b.q_per_nm)
-      throw InputError(fmt::format("the curves share the pointwise cause '{}' but not their q bins.", id),
-                       "Reduce both curves onto the same q bins before comparing them.");
+    require_same_bins_for(id, a, b);
     total.diagonal().array() += cause.u.array() * other->second.u.array();
   }
   return total;

@@ -40,8 +40,16 @@ struct Curve {
   Eigen::Index size() const { return q_per_nm.size(); }
 };
 
-/// Raises InputError unless sizes agree, q is finite, positive and rising, and no uncertainty is negative or NaN.
+/// Raises InputError unless sizes agree, q is finite, positive and rising, every number is finite, no uncertainty or
+/// resolution is negative, and every bin holds its q.
 void check(const Curve& curve);
+
+/// True when both have the same q up to the rounding of a file's digits (1e-9 relative).
+bool same_bins(const Curve& a, const Curve& b);
+/// InputError when a cause of one id is pointwise in one curve and coherent in the other.
+void require_same_kind(const std::string& id, const Cause& a, const Cause& b);
+/// InputError when two curves that share the pointwise cause `id` stand on different bins.
+void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b);
 
 /// (n) standard uncertainty without the coherent causes: sqrt(private^2 + sum pointwise^2). NXcanSAS Idev.
 Eigen::VectorXd pointwise_u(const Curve& curve);

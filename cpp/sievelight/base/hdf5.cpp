@@ -11,6 +11,9 @@ namespace sievelight {
 namespace {
 
 constexpr const char* check_file = "Check the path, and that the file was copied completely.";
+// Bounds on what a header may claim, so that a broken file cannot ask for all memory: 512 MB of numbers, 64 MB of text.
+constexpr hssize_t most_numbers = hssize_t{1} << 26;
+constexpr std::size_t most_text = std::size_t{1} << 26;
 
 void require(bool good, const std::string& action) {
   if (!good)
@@ -21,7 +24,15 @@ H5Handle text_type(std::size_t size) {
   H5Handle type(H5Tcopy(H5T_C_S1), H5Tclose);
   H5Tset_size(type.get(), size);
   H5Tset_cset(type.get(), H5T_CSET_UTF8);
+  H5Tset_strpad(type.get(), H5T_STR_NULLPAD);  // the size counts letters only, there is no room for a closing zero
   return type;
+}
+
+// Data sets without HDF5's hidden time stamp: the same content gives the same bytes.
+H5Handle make_dataset(hid_t where, const std::string& name, hid_t type, hid_t space) {
+  const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+  H5Pset_obj_track_times(properties.get(), false);
+  return {H5Dcreate2(where, name.c_str(), type, space, H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose};
 }
 
 // Reads strings through either of HDF5's two ways to store them.
@@ -31,6 +42,9 @@ std::vector<std::string> read_strings(hid_t type, hid_t space, const Read& read)
   const hssize_t points = H5Sget_simple_extent_npoints(space);
   if (points <= 0) return {};
   const auto n = static_cast<std::size_t>(points);
+  const std::size_t width = H5Tget_size(type);
+  if (width == 0 || n > most_text / width)
+    throw DataError(fmt::format("A text in the file claims {} x {} letters.", n, width), check_file);
   std::vector<std::string> out;
   if (H5Tis_variable_str(type) > 0) {
     H5Handle memory(H5Tcopy(H5T_C_S1), H5Tclose);
@@ -42,7 +56,6 @@ std::vector<std::string> read_strings(hid_t type, hid_t space, const Read& read)
     H5Dvlen_reclaim(memory.get(), space, H5P_DEFAULT, raw.data());
     return out;
   }
-  const std::size_t width = H5Tget_size(type);
   std::string raw(n * width, '\0');
   const H5Handle memory(H5Tcopy(type), H5Tclose);
   if (read(memory.get(), static_cast<void*>(raw.data())) < 0) return {};
@@ -60,8 +73,7 @@ void write_array(hid_t where, const std::string& name, const std::vector<hsize_t
   const H5Handle space(
       shape.empty() ? H5Screate(H5S_SCALAR) : H5Screate_simple(static_cast<int>(shape.size()), shape.data(), nullptr),
       H5Sclose);
-  const H5Handle set(
-      H5Dcreate2(where, name.c_str(), H5T_IEEE_F64LE, space.get(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose);
+  const H5Handle set = make_dataset(where, name, H5T_IEEE_F64LE, space.get());
   require(bool(set), "create the data set '" + name + "'");
   require(H5Dwrite(set.get(), H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, data) >= 0,
           "write the data set '" + name + "'");
@@ -80,6 +92,7 @@ std::unique_lock<std::recursive_mutex> hdf5_lock() {
 
 H5Handle& H5Handle::operator=(H5Handle&& other) noexcept {
   if (this != &other) {
+    const auto lock = hdf5_lock();
     if (id_ >= 0 && closer_) closer_(id_);
     id_ = other.id_;
     closer_ = other.closer_;
@@ -99,7 +112,10 @@ H5Handle h5_open(const std::string& path) {
   const auto lock = hdf5_lock();
   std::error_code ignored;
   if (!std::filesystem::exists(path, ignored)) throw DataError(fmt::format("There is no file '{}'.", path), check_file);
-  H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose);
+  // Reading takes no lock on the file: network shares often have none to give.
+  const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
+  H5Pset_file_locking(access.get(), false, true);
+  H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access.get()), H5Fclose);
   if (!file) {
     const bool hdf5 = H5Fis_hdf5(path.c_str()) > 0;
     throw DataError(fmt::format("'{}' {}.", path, hdf5 ? "is a truncated or broken HDF5 file" : "is not an HDF5 file"),
@@ -183,18 +199,17 @@ std::optional<Eigen::VectorXd> h5_numbers(hid_t where, const std::string& name) 
   const H5Handle space(H5Dget_space(set.get()), H5Sclose);
   const hssize_t n = H5Sget_simple_extent_npoints(space.get());
   if (n < 0) return std::nullopt;
+  if (n > most_numbers) throw DataError(fmt::format("The data set '{}' claims {} numbers.", name, n), check_file);
   Eigen::VectorXd values(n);
   // An enumeration (h5py's booleans) is read as the integers behind it.
-  const H5Handle base(kind == H5T_ENUM ? H5Tcopy(H5T_NATIVE_SCHAR) : H5Tcopy(H5T_NATIVE_DOUBLE), H5Tclose);
   if (kind == H5T_ENUM) {
     std::vector<signed char> raw(static_cast<std::size_t>(n));
-    const H5Handle super(H5Tget_super(type.get()), H5Tclose);
     if (H5Tget_size(type.get()) != 1 || H5Dread(set.get(), type.get(), H5S_ALL, H5S_ALL, H5P_DEFAULT, raw.data()) < 0)
       return std::nullopt;
     for (hssize_t i = 0; i < n; ++i) values[i] = raw[static_cast<std::size_t>(i)];
     return values;
   }
-  if (n > 0 && H5Dread(set.get(), base.get(), H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()) < 0)
+  if (n > 0 && H5Dread(set.get(), H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()) < 0)
     throw DataError(fmt::format("The data set '{}' cannot be read.", name), check_file);
   return values;
 }
@@ -228,7 +243,6 @@ void h5_write_attribute(hid_t object, const std::string& name, const std::vector
   std::string raw(width * values.size(), '\0');
   for (std::size_t i = 0; i < values.size(); ++i) raw.replace(i * width, values[i].size(), values[i]);
   const H5Handle type = text_type(width);
-  H5Tset_strpad(type.get(), H5T_STR_NULLPAD);
   const hsize_t n = values.size();
   const H5Handle space(H5Screate_simple(1, &n, nullptr), H5Sclose);
   const H5Handle attribute(H5Acreate2(object, name.c_str(), type.get(), space.get(), H5P_DEFAULT, H5P_DEFAULT),
@@ -246,8 +260,7 @@ void h5_write_attribute(hid_t object, const std::string& name, int value) {
 void h5_write_text(hid_t where, const std::string& name, const std::string& value) {
   const H5Handle type = text_type(std::max<std::size_t>(value.size(), 1));
   const H5Handle space(H5Screate(H5S_SCALAR), H5Sclose);
-  const H5Handle set(H5Dcreate2(where, name.c_str(), type.get(), space.get(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT),
-                     H5Dclose);
+  const H5Handle set = make_dataset(where, name, type.get(), space.get());
   require(set && H5Dwrite(set.get(), type.get(), H5S_ALL, H5S_ALL, H5P_DEFAULT, value.c_str()) >= 0,
           "write the text '" + name + "'");
 }

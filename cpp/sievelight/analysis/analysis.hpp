@@ -1,0 +1,11 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// What a curve says without a model of sizes: Guinier's radius, Porod's constant, the invariant, the inner surface.
+#pragma once
+
+#include "sievelight/analysis/curve_estimate.hpp"
+#include "sievelight/analysis/guinier.hpp"
+#include "sievelight/analysis/guinier_window.hpp"
+#include "sievelight/analysis/invariant.hpp"
+#include "sievelight/analysis/porod.hpp"
+#include "sievelight/analysis/surface.hpp"
+#include "sievelight/analysis/weights.hpp"

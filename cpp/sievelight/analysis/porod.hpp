@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Porod's law: the sharp inner surface from the tail of the curve, I(q) = K q^-4 + B.
+/// K = 2 pi (contrast)^2 S/V; B is whatever flat level the background subtraction left, of either sign.
+/// The window ends at the last point and starts as low as the law holds: of all starts the lowest for which
+///   (a) chi-square has a probability above 0.01, and
+///   (b) a next term C q^-6 (what the approach to the tail looks like) is not significant, |C| < 2 u(C),
+/// both with `law_tolerance` in quadrature to the points' u. Where no window of `min_points` points and a ratio
+/// `least_ratio` of q obeys it, the tail above q_max / 2 is fitted all the same, `law_holds` is false and a warning
+/// says so: its K is an average, not a surface. Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); q^-6 as the
+/// next term: Debye, Anderson, Brumberger, J. Appl. Phys. 28 (1957) 679, I = 8 pi a^3 phi (1 - phi) contrast^2 / (1 +
+/// q^2 a^2)^2, expanded.
+#pragma once
+
+#include "sievelight/analysis/curve_estimate.hpp"
+#include "sievelight/base/range.hpp"
+#include "sievelight/curve/curve.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace sievelight {
+
+struct PorodOptions {
+  std::optional<Range> q_range_per_nm{};  // a window of your own instead of the automatic one
+  int min_points = 10;
+  double least_ratio = 1.3;     // last over first q of an automatic window, at least
+  double law_tolerance = 0.01;  // relative error of the law itself that the tests forgive
+};
+
+struct PorodFit {
+  CurveEstimate constant;          // K in the curve's unit times nm^-4
+  CurveEstimate background;        // B in the curve's unit
+  CurveEstimate constant_per_cm5;  // K in cm^-5 for a curve in 1/cm (cm^-2 per g for cm2/g); NaN for relative units
+  IntensityUnit unit = IntensityUnit::relative;
+  Range q_range_per_nm;
+  Eigen::Index first = 0;
+  Eigen::Index points = 0;
+  double chi2 = 0.0;  // of the pointwise uncertainties; NaN when the curve has none
+  int degrees_of_freedom = 0;
+  double chi2_probability = 0.0;
+  double next_term_z = 0.0;  // C / u(C) of a term C q^-6 in this window, law_tolerance included
+  bool law_holds = true;     // q^4 (I - B) is flat over the window within its errors
+  std::vector<std::string> warnings;
+};
+
+/// Raises InputError for a range with too few points and a curve that is too short or unsound.
+PorodFit fit_porod(const Curve& curve, const PorodOptions& options = {});
+
+/// The law: K q^-4 + B at q (m).
+Eigen::VectorXd porod_intensity(const PorodFit& fit, const Eigen::VectorXd& q_per_nm);
+
+}  // namespace sievelight

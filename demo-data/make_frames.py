@@ -258,7 +258,7 @@ def make_demo(
             pixel_mask=detector.pixel_mask, nominal=NOMINAL, saturation_value=instrument.saturation_value,
         )  # fmt: skip
         table.append(
-            {"name": row.name, "role": row.role, "file": file, "frames": row.frames, "exposure_s": f"{row.exposure_s:.10g}"}
+            {"name": row.name, "role": row.role, "file": file, "exposure_s": f"{row.exposure_s:.10g}"}
             | monitors | ({} if row.role == "dark" else {"dark": "dark"}) | row.columns
         )  # fmt: skip
         truth[row.name] = {"role": row.role, "flux_per_s": flux if row.beam else 0.0, "exposure_s": row.exposure_s,

@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The words of a ring calibration: when to refuse and what to warn of.
+#pragma once
+
+#include "sievelight/geometry/calibrate.hpp"
+#include "sievelight/geometry/ring_points.hpp"
+#include "sievelight/geometry/ring_search.hpp"
+
+#include <set>
+#include <string>
+#include <vector>
+
+namespace sievelight {
+
+/// What was looked at and for.
+struct RingScene {
+  const Image& counts;
+  const Mask& unusable;
+  const DetectorGeometry& start;
+  const Eigen::VectorXd& two_theta_rad;
+  const RingOptions& options;
+};
+
+/// Azimuth (degrees) over which each ring of the list falls onto usable pixels, for a geometry.
+Eigen::VectorXd visible_arc_deg(const RingScene& scene, const DetectorGeometry& geometry);
+
+/// DataError when no ring of the list falls onto usable pixels within the searched range of distances and centres.
+void refuse_frame_without_rings(const RingScene& scene);
+
+/// DataError that says which rings were looked for, where, and what to check.
+[[noreturn]] void refuse_rings_not_found(const RingScene& scene, std::size_t points);
+
+/// Warnings in plain words; empty when there is nothing to object to. `points` are those offered to the last fit.
+std::vector<std::string> calibration_warnings(const RingScene& scene, const RingCalibration& result,
+                                              const std::vector<RingPoint>& points, const RingSearchResult& coarse,
+                                              const std::set<int>& disagreeing);
+
+}  // namespace sievelight

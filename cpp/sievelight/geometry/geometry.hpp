@@ -1,0 +1,10 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Umbrella of `geometry`: where the detector stands, what each pixel sees, and how to find out from a calibrant's
+/// rings.
+#pragma once
+#include "sievelight/geometry/beam_center.hpp"
+#include "sievelight/geometry/calibrant.hpp"
+#include "sievelight/geometry/calibrate.hpp"
+#include "sievelight/geometry/components.hpp"
+#include "sievelight/geometry/detector.hpp"
+#include "sievelight/geometry/pixel_map.hpp"

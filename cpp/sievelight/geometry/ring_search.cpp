@@ -1,0 +1,252 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/geometry/ring_search.hpp"
+
+#include "sievelight/base/parallel.hpp"
+#include "sievelight/geometry/ring_view.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace sievelight {
+namespace {
+
+using Eigen::Index;
+
+constexpr double most_pixels = 4e5;  // above this the frame is averaged in blocks for the search
+constexpr double least_pixels = 20;  // a ring with fewer pixels in view does not score
+
+struct Place {
+  float x_px, y_px, value;
+};
+
+/// Block means of the usable pixels, in square roots of counts; NaN where nothing usable lies.
+struct Blocks {
+  int side = 1;
+  Image value;
+};
+
+Blocks make_blocks(const Image& counts, const Mask& unusable) {
+  Blocks blocks;
+  while (static_cast<double>(counts.size()) / (blocks.side * blocks.side) > most_pixels && blocks.side < 4)
+    ++blocks.side;
+  const Index side = blocks.side, rows = (counts.rows() + side - 1) / side, columns = (counts.cols() + side - 1) / side;
+  blocks.value.resize(rows, columns);
+  for (Index by = 0; by < rows; ++by)
+    for (Index bx = 0; bx < columns; ++bx) {
+      double sum = 0.0, n = 0.0;
+      for (Index y = by * side; y < std::min(counts.rows(), (by + 1) * side); ++y)
+        for (Index x = bx * side; x < std::min(counts.cols(), (bx + 1) * side); ++x)
+          if (!unusable(y, x)) {
+            sum += counts(y, x);
+            n += 1.0;
+          }
+      // F. J. Anscombe, Biometrika 35 (1948) 246: the square root of a Poisson number plus 3/8 has a constant noise.
+      blocks.value(by, bx) = n > 0.0 ? std::sqrt(sum / n + 0.375) : std::nan("");
+    }
+  return blocks;
+}
+
+/// Less the mean of the usable values in a square around, and clipped to the size that one value in 200 exceeds.
+std::vector<Place> flatten(const Blocks& blocks, Index half_box) {
+  const Image& v = blocks.value;
+  const Index rows = v.rows(), columns = v.cols();
+  Image sum = Image::Zero(rows + 1, columns + 1), count = Image::Zero(rows + 1, columns + 1);
+  for (Index y = 0; y < rows; ++y)
+    for (Index x = 0; x < columns; ++x) {
+      const bool there = !std::isnan(v(y, x));
+      sum(y + 1, x + 1) = sum(y, x + 1) + sum(y + 1, x) - sum(y, x) + (there ? v(y, x) : 0.0);
+      count(y + 1, x + 1) = count(y, x + 1) + count(y + 1, x) - count(y, x) + (there ? 1.0 : 0.0);
+    }
+  const double center = 0.5 * (blocks.side - 1);  // of a block, in pixels from its first
+  std::vector<Place> places;
+  for (Index y = 0; y < rows; ++y)
+    for (Index x = 0; x < columns; ++x) {
+      if (std::isnan(v(y, x))) continue;
+      const Index y0 = std::max<Index>(0, y - half_box), y1 = std::min(rows, y + half_box + 1),
+                  x0 = std::max<Index>(0, x - half_box), x1 = std::min(columns, x + half_box + 1);
+      const double total = sum(y1, x1) - sum(y0, x1) - sum(y1, x0) + sum(y0, x0);
+      const double n = count(y1, x1) - count(y0, x1) - count(y1, x0) + count(y0, x0);
+      places.push_back({static_cast<float>(static_cast<double>(x * blocks.side) + center),
+                        static_cast<float>(static_cast<double>(y * blocks.side) + center),
+                        static_cast<float>(v(y, x) - total / n)});
+    }
+  if (places.empty()) return places;
+  std::vector<float> size(places.size());
+  std::ranges::transform(places, size.begin(), [](const Place& p) { return std::abs(p.value); });
+  const auto at = size.begin() + static_cast<std::ptrdiff_t>(0.995 * static_cast<double>(size.size() - 1));
+  std::ranges::nth_element(size, at);
+  const float limit = *at;
+  for (Place& p : places) p.value = std::clamp(p.value, -limit, limit);
+  return places;
+}
+
+/// Running sums of a radial profile with bins of one block, for means between any two radii.
+class Profile {
+ public:
+  Profile(const std::vector<Place>& places, const DetectorGeometry& g, double block_mm) : block_mm_(block_mm) {
+    const Eigen::Matrix3d turn = rotation(g);
+    const Eigen::Vector3d step_x = turn.col(0) * g.pixel_size_x_mm, step_y = turn.col(1) * g.pixel_size_y_mm;
+    for (const Place& p : places) {
+      const double dx = static_cast<double>(p.x_px) - g.beam_center_x_px,
+                   dy = static_cast<double>(p.y_px) - g.beam_center_y_px;
+      const double rx = step_x.x() * dx + step_y.x() * dy, ry = step_x.y() * dx + step_y.y() * dy,
+                   rz = step_x.z() * dx + step_y.z() * dy;
+      // Radius as seen on an untilted detector at the start's distance.
+      const double radius = std::sqrt(rx * rx + ry * ry) / (1.0 + rz / g.distance_mm) / block_mm;
+      if (!(radius >= 0.0 && radius < 1e5)) continue;
+      const auto bin = static_cast<std::size_t>(radius);
+      if (bin + 1 >= sum_.size()) {
+        sum_.resize(bin + 2, 0.0);
+        count_.resize(bin + 2, 0.0);
+      }
+      sum_[bin + 1] += static_cast<double>(p.value);
+      count_[bin + 1] += 1.0;
+    }
+    for (std::size_t i = 1; i < sum_.size(); ++i) {
+      sum_[i] += sum_[i - 1];
+      count_[i] += count_[i - 1];
+    }
+  }
+
+  struct Part {
+    double sum = 0.0, count = 0.0;
+  };
+  Part between(double low_mm, double high_mm) const {
+    const Part a = upto(low_mm / block_mm_), b = upto(high_mm / block_mm_);
+    return {b.sum - a.sum, b.count - a.count};
+  }
+
+ private:
+  Part upto(double radius) const {
+    if (sum_.empty() || radius <= 0.0) return {};
+    const double last = static_cast<double>(sum_.size() - 1);
+    if (radius >= last) return {sum_.back(), count_.back()};
+    const auto i = static_cast<std::size_t>(radius);
+    const double part = radius - static_cast<double>(i);
+    return {sum_[i] + part * (sum_[i + 1] - sum_[i]), count_[i] + part * (count_[i + 1] - count_[i])};
+  }
+
+  double block_mm_;
+  std::vector<double> sum_, count_;
+};
+
+struct Best {
+  double contrast = 0.0, stretch = 1.0, half_width_mm = 0.0, x_px = 0.0, y_px = 0.0;
+};
+
+struct Search {
+  const std::vector<Place>& places;
+  const DetectorGeometry& start;
+  const Eigen::VectorXd& two_theta_rad;
+  const RingSearchOptions& options;
+  double block_mm, noise2;
+  double radius_max_mm;
+
+  /// Best distance for one centre.
+  Best at(double x_px, double y_px) const {
+    DetectorGeometry g = start;
+    g.beam_center_x_px = x_px;
+    g.beam_center_y_px = y_px;
+    const Profile profile(places, g, block_mm);
+    Best best{.x_px = x_px, .y_px = y_px};
+    // The outermost ring moves by half a block from one distance to the next.
+    const double step = std::min(0.01, 0.5 * block_mm / radius_max_mm);
+    const int steps = static_cast<int>(std::ceil(options.relative / step));
+    for (const double half_width : {1.5 * block_mm, 3.0 * block_mm, 6.0 * block_mm})
+      for (int i = -steps; i <= steps; ++i) {
+        const double stretch = 1.0 + i * step;
+        if (const double c = contrast(profile, stretch, half_width); c > best.contrast) {
+          best.contrast = c;
+          best.stretch = stretch;
+          best.half_width_mm = half_width;
+        }
+      }
+    return best;
+  }
+
+  double contrast(const Profile& profile, double stretch, double half_width) const {
+    double total = 0.0;
+    const Index n = two_theta_rad.size();
+    for (Index k = 0; k < n; ++k) {
+      const auto radius_mm = [&](Index i) { return stretch * start.distance_mm * std::tan(two_theta_rad[i]); };
+      const double radius = radius_mm(k);
+      if (radius > radius_max_mm * (1.0 + options.relative)) break;
+      const double gap =
+          std::min(k > 0 ? radius - radius_mm(k - 1) : radius, k + 1 < n ? radius_mm(k + 1) - radius : 1e300);
+      const double flank = std::min(3.0 * half_width, 0.6 * gap);
+      if (flank < half_width + block_mm) continue;  // too crowded for this width
+      const auto ring = profile.between(radius - half_width, radius + half_width),
+                 inner = profile.between(radius - flank, radius - half_width),
+                 outer = profile.between(radius + half_width, radius + flank);
+      if (ring.count < least_pixels || inner.count < least_pixels || outer.count < least_pixels) continue;
+      // Mean of the two flanks' means: a slope cancels.
+      const double difference = ring.sum / ring.count - 0.5 * (inner.sum / inner.count + outer.sum / outer.count);
+      if (difference > 0.0)
+        total += difference * difference / (noise2 * (1.0 / ring.count + 0.25 / inner.count + 0.25 / outer.count));
+    }
+    return total;
+  }
+};
+
+}  // namespace
+
+RingSearchResult search_rings(const Image& counts, const Mask& unusable, const DetectorGeometry& start,
+                              const Eigen::VectorXd& two_theta_rad, const RingSearchOptions& options) {
+  const RingView view(start);
+  const Blocks blocks = make_blocks(counts, unusable);
+  const double block_mm = view.pixel_mm() * blocks.side;
+  double radius_max_mm = 0.0;
+  for (const Index y : {Index{0}, counts.rows() - 1})
+    for (const Index x : {Index{0}, counts.cols() - 1}) {
+      const double t = view.tan_two_theta(static_cast<double>(x), static_cast<double>(y));
+      if (t > 0.0) radius_max_mm = std::max(radius_max_mm, t * start.distance_mm);
+    }
+  // The square of the local mean reaches half-way to the next ring, so that a ring does not flatten itself.
+  double gap_mm = 1e300;
+  for (Index k = 0; k < two_theta_rad.size(); ++k) {
+    const double radius = start.distance_mm * std::tan(two_theta_rad[k]);
+    if (radius > radius_max_mm) break;
+    gap_mm = std::min(gap_mm, radius - (k > 0 ? start.distance_mm * std::tan(two_theta_rad[k - 1]) : 0.0));
+  }
+  const Index half_box = static_cast<Index>(std::clamp(0.4 * gap_mm / block_mm, 4.0, 25.0));
+  RingSearchResult result{.geometry = start};
+  const std::vector<Place> places = flatten(blocks, half_box);
+  if (places.empty() || radius_max_mm <= 0.0) return result;
+  std::vector<float> size(places.size());
+  std::ranges::transform(places, size.begin(), [](const Place& p) { return std::abs(p.value); });
+  std::ranges::nth_element(size, size.begin() + static_cast<std::ptrdiff_t>(size.size() / 2));
+  const double noise = std::max(1.4826 * static_cast<double>(size[size.size() / 2]), 1e-6);
+  const Search search{places, start, two_theta_rad, options, block_mm, noise * noise, radius_max_mm};
+
+  const double grid_px = std::max(2.0, static_cast<double>(blocks.side));
+  const int reach = static_cast<int>(std::ceil(options.reach_px / grid_px)), side = 2 * reach + 1;
+  std::vector<Best> found(static_cast<std::size_t>(side) * static_cast<std::size_t>(side));
+  parallel_for(found.size(), [&](std::size_t i) {
+    const int column = static_cast<int>(i) % side - reach, row = static_cast<int>(i) / side - reach;
+    found[i] = search.at(start.beam_center_x_px + column * grid_px, start.beam_center_y_px + row * grid_px);
+  });
+  Best best = *std::ranges::max_element(found, {}, &Best::contrast);
+  for (double step = 0.5 * grid_px; step >= 0.45; step *= 0.5)
+    for (int round = 0; round < 4; ++round) {
+      std::vector<Best> around(9);
+      parallel_for(around.size(), [&](std::size_t i) {
+        around[i] = search.at(best.x_px + (static_cast<int>(i) % 3 - 1) * step,
+                              best.y_px + (static_cast<int>(i) / 3 - 1) * step);
+      });
+      const Best next = *std::ranges::max_element(around, {}, &Best::contrast);
+      if (next.contrast <= best.contrast) break;
+      best = next;
+    }
+  result.contrast = best.contrast;
+  result.half_width_px = best.half_width_mm / view.pixel_mm();
+  result.geometry.distance_mm *= best.stretch;
+  result.geometry.beam_center_x_px = best.x_px;
+  result.geometry.beam_center_y_px = best.y_px;
+  result.at_edge = std::abs(best.stretch - 1.0) > 0.98 * options.relative ||
+                   std::abs(best.x_px - start.beam_center_x_px) > 0.98 * reach * grid_px ||
+                   std::abs(best.y_px - start.beam_center_y_px) > 0.98 * reach * grid_px;
+  return result;
+}
+
+}  // namespace sievelight

@@ -119,7 +119,7 @@ def _curve_pictures(result: StudyResult, most: int = 24) -> list[dict[str, str]]
             upper.plot(s.size.q_per_nm, s.size.fit, color="black", lw=0.9, zorder=5, label="fit")
             upper.legend()
             upper.set_xlabel("")
-            plot.plot_residuals(s.size.q_per_nm, s.size.residuals, ax=lower, color=color)
+            plot.plot_residuals(s.size.q_per_nm, s.size.residual, ax=lower, color=color)
 
         pictures.append(
             {
@@ -191,7 +191,7 @@ def write_report(result: StudyResult) -> Path:
             ),
             (5.0, 4.2),
         )
-    windows = {(s.size.window_low_nm, s.size.window_high_nm) for s in result.samples if s.size}
+    windows = {(s.size.window_nm.low, s.size.window_nm.high) for s in result.samples if s.size}
     window = "–"
     if windows:
         window = f"{max(w[0] for w in windows):.3g} and {min(w[1] for w in windows):.3g}"
@@ -210,7 +210,7 @@ def write_report(result: StudyResult) -> Path:
         pictures={"batches": batch.get("picture"), "budget": budget, "frame": frame},
         size_pictures=_size_pictures(result),
         window=window,
-        smoothing=next((f"{s.size.smoothing_ln:g}" for s in result.samples if s.size), "–"),
+        smoothing=next((f"{s.size.smoothing_ln_d:g}" for s in result.samples if s.size), "–"),
         summary=_summary_table(result),
         findings=result.findings,
         curve_pictures=_curve_pictures(result),

@@ -4,6 +4,7 @@
 `run_study("study.toml")` does the whole job and returns a `StudyResult`.
 """
 
-from sievelight.study.results import StudyResult
+from sievelight.study.results import SampleResult, StudyResult
+from sievelight.study.run import run_study
 
-__all__ = ["StudyResult"]
+__all__ = ["SampleResult", "StudyResult", "run_study"]

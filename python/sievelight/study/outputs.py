@@ -58,7 +58,7 @@ def summary_row(sample: SampleResult) -> list[Any]:
     """One row of summary.csv, in the order of `summary_columns`."""
     row: list[Any] = [sample.name, sample.batch, sample.route, sample.transmission.value, sample.transmission.u]
     row += [sample.thickness_mm.value, sample.thickness_mm.u]
-    row += [sample.size.window_low_nm, sample.size.window_high_nm] if sample.size else [None, None]
+    row += [sample.size.window_nm.low, sample.size.window_nm.high] if sample.size else [None, None]
     for name in SUMMARY_ESTIMATES:
         e = sample.summary.get(name)
         row += [None] * 4 if e is None else [e.value, e.band95.low, e.band95.high, e.u]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sievelight._core import Curve, Estimate, Range
+from sievelight._core import Curve, Estimate, Range, SizeDistribution
 from sievelight.study.findings import Finding
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
@@ -35,34 +35,6 @@ def estimate_from_list(numbers: list[float]) -> Estimate:
 
 
 @dataclass
-class SizeResult:
-    """A volume-weighted size distribution with its bands, and the fit behind it.
-
-    Arrays over sizes have m values, arrays over q have n, on the points that were fitted.
-    """
-
-    diameter_nm: Array  # (m)
-    q3_per_nm: Array  # (m) volume-weighted density, 1/nm, posterior median
-    q3_low68: Array
-    q3_high68: Array
-    q3_low95: Array
-    q3_high95: Array
-    q_per_nm: Array  # (n)
-    fit: Array  # (n) 1/cm
-    fit_low95: Array
-    fit_high95: Array
-    residuals: Array  # (n) in units of their standard uncertainty
-    chi2_per_point: float
-    window_low_nm: float
-    window_high_nm: float
-    x10_nm: Estimate
-    x50_nm: Estimate
-    x90_nm: Estimate
-    smoothing_ln: float
-    details: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass
 class SampleResult:
     """Everything that is known of one sample."""
 
@@ -72,7 +44,7 @@ class SampleResult:
     transmission: Estimate
     thickness_mm: Estimate
     curve: Curve
-    size: SizeResult | None = None
+    size: SizeDistribution | None = None
     summary: dict[str, Estimate] = field(default_factory=dict)  # in the order of summary.csv
     numbers: dict[str, float] = field(default_factory=dict)  # plain numbers beside the estimates
     influence: dict[str, Array] = field(default_factory=dict)  # quantity -> (n) d quantity / d I

@@ -58,7 +58,7 @@ class Detector(Struct, forbid_unknown_fields=True):
     saturation_value: Positive | None = None
     sensor_material: str | None = None
     sensor_thickness_mm: Positive | None = None
-    sensor_attenuation_per_mm: Positive | None = None
+    sensor_attenuation_per_cm: Positive | None = None
     mask: str | None = None
     find_defects: bool = True
 
@@ -67,7 +67,7 @@ class FlightPath(Struct, forbid_unknown_fields=True):
     """[flight_path]: gas between sample and detector."""
 
     air_mm: NotNegative = 0.0
-    air_attenuation_per_mm: NotNegative | None = None
+    air_attenuation_per_cm: NotNegative | None = None
 
 
 class Reduce(Struct, forbid_unknown_fields=True):

@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""From the samples' summaries and what their errors share to the comparison of batches."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sievelight import curve as curves
+from sievelight._core import BatchComparison
+from sievelight.compare import compare_batches
+from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.study.findings import Findings
+from sievelight.study.results import SampleResult
+from sievelight.study.settings import Settings
+
+
+def measurement_covariance(samples: list[SampleResult], key: str) -> NDArray[np.float64]:
+    """(n, n) covariance of a summary's measurement errors: J_a C_ab J_b between samples, u² on the diagonal.
+
+    Source: JCGM 100:2008 (GUM) F.1.2.3, with the ids that the samples' curves share.
+    """
+    n = len(samples)
+    covariance = np.zeros((n, n))
+    for i, a in enumerate(samples):
+        covariance[i, i] = a.summary[key].u ** 2
+        for j, b in enumerate(samples[:i]):
+            if key in a.influence and key in b.influence:
+                shared = curves.covariance_of_summaries(a.influence[key], a.curve, b.influence[key], b.curve)
+                covariance[i, j] = covariance[j, i] = shared
+    return covariance
+
+
+def key_of_quantity(samples: list[SampleResult], quantity: str) -> str | None:
+    """The summary column of a quantity written with or without its unit."""
+    for sample in samples:
+        for key in sample.summary:
+            if quantity in (key, key.rsplit("_", 1)[0]):
+                return key
+    return None
+
+
+def compare(
+    samples: list[SampleResult], settings: Settings, findings: Findings
+) -> tuple[BatchComparison | None, list[str]]:
+    """Compare the batches that have results; None, with a finding, where that makes no sense."""
+    batched = [s for s in samples if s.batch]
+    names = list(dict.fromkeys(s.batch for s in batched))
+    if len(names) < 2:
+        return None, []
+    key = key_of_quantity(batched, settings.compare.quantity)
+    usable = (
+        [
+            s
+            for s in batched
+            if key in s.summary and math.isfinite(s.summary[key].value) and math.isfinite(s.summary[key].u)
+        ]
+        if key
+        else []
+    )
+    left_out = [s.name for s in batched if s not in usable]
+    if left_out:
+        findings.add(
+            "warning",
+            ", ".join(left_out),
+            f"Left out of the comparison: no value of {settings.compare.quantity}.",
+            "",
+            f"Quantities that samples have: {', '.join(sorted({k for s in batched for k in s.summary}))}.",
+        )
+    _check_bins(usable, findings)
+    reference = settings.compare.reference or names[0]
+    try:
+        result: Any = compare_batches(
+            names=[s.name for s in usable],
+            batches=[s.batch for s in usable],
+            values=[s.summary[key].value for s in usable] if key else [],
+            covariance=measurement_covariance(usable, key) if key else None,
+            quantity=settings.compare.quantity,
+            margin_percent=settings.compare.margin_percent,
+            reference=reference,
+            alpha=settings.compare.alpha,
+        )
+    except SIEVELIGHT_ERRORS as error:
+        findings.add_error("comparison", "study.toml [compare]", error)
+        return None, []
+    return result, [s.name for s in usable]
+
+
+def _check_bins(samples: list[SampleResult], findings: Findings) -> None:
+    """Compared samples share their q bins and size window; where one lost bins, a referee must know."""
+    if not samples:
+        return
+    first = samples[0]
+    for s in samples[1:]:
+        same = s.curve.q_low_per_nm.size == first.curve.q_low_per_nm.size and np.array_equal(
+            s.curve.q_low_per_nm, first.curve.q_low_per_nm
+        )
+        if not same:
+            findings.add(
+                "warning",
+                s.name,
+                f"Its curve has other q bins than that of {first.name}; errors they share may not cancel.",
+                f"{s.curve.q_low_per_nm.size} against {first.curve.q_low_per_nm.size} bins",
+                "Look for saturated pixels that emptied bins, or narrow [reduce] q_min_per_nm and q_max_per_nm.",
+            )

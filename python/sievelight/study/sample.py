@@ -1,0 +1,267 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""One sample, from its frames to its summary: reduce, analyse, invert."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from sievelight import analysis, distribution, reduce
+from sievelight import curve as curves
+from sievelight._core import Curve, Estimate
+from sievelight.study.findings import Findings
+from sievelight.study.prepare import Shared, load
+from sievelight.study.results import SampleResult
+from sievelight.study.table import Measurement
+
+
+def average(shared: Shared, m: Measurement, findings: Findings) -> Any:
+    """Average a measurement's exposures over azimuth, with its dark and its normalisation."""
+    loaded = load(m, shared.folder, shared.settings)
+    if loaded.exposures[0].counts.shape != shared.masked.shape:
+        rows, columns = loaded.exposures[0].counts.shape
+        from sievelight.errors import input_error
+
+        raise input_error(
+            f"'{m.name}' (row {m.row}) has frames of {rows} × {columns} pixels, the study's mask has {shared.masked.shape[0]} × {shared.masked.shape[1]} (rows × columns).",
+            "Put measurements of different detectors into different studies.",
+        )
+    incident = m.get("incident_intensity")
+    if incident is not None:
+        for exposure in loaded.exposures:
+            exposure.monitor = incident * exposure.exposure_s
+    dark = m.reference("dark")
+    by_monitor = shared.normalize_by == "monitor"
+    averaged = shared.averager.average(
+        loaded.exposures,
+        name=m.name,
+        dark=shared.darks.get(dark) if dark else None,
+        dark_name=dark or "",
+        normalise_by=shared.normalize_by,
+        normalise_relative_u=m.u.get("incident_intensity", 0.0) / incident if by_monitor and incident else 0.0,
+    )
+    for note in averaged.notes:
+        findings.add("note", m.name, note)
+    _check_scatter(averaged, m, findings)
+    return averaged
+
+
+def _check_scatter(averaged: Any, m: Measurement, findings: Findings) -> None:
+    """Pixels of a bin scatter as their counts allow, or something else varies over the ring (spots, anisotropy)."""
+    ratio, pixels = averaged.scatter_ratio, averaged.pixels
+    sound = np.isfinite(ratio) & (averaged.counts > 50)
+    if not sound.any():
+        return
+    freedom = float(np.sum(pixels[sound] - 1))
+    pooled = float(np.sum(ratio[sound] * (pixels[sound] - 1)) / freedom)
+    # The pooled ratio is chi^2 per degree of freedom: sd sqrt(2 / freedom); 2 % is what geometry inside a bin adds.
+    if pooled - 1 > 0.02 + 4 * math.sqrt(2 / freedom) and pooled > 1.1:
+        findings.add(
+            "warning",
+            m.name,
+            "Pixels of one ring scatter more than their counts allow.",
+            f"scatter / counting expectation = {pooled:.3f} over {int(freedom)} pixels",
+            "Look at the frame for single-crystal spots, an anisotropic pattern, or a defect that the mask misses.",
+        )
+
+
+def absolute(
+    shared: Shared, m: Measurement, averaged: Any, findings: Findings, *, scale: Any = None
+) -> tuple[Any, Curve]:
+    """Background, transmission, thickness and scale; then the geometry's causes."""
+    s = shared.settings
+    background = None
+    factor = reduce.Factor(1.0)
+    name = m.reference("background")
+    measured = reduce.Measured(m.name, averaged.curve, _factor(shared.transmissions.get(m.name)))
+    if name:
+        if name not in shared.averaged:
+            from sievelight.errors import input_error
+
+            raise input_error(
+                f"the background '{name}' of '{m.name}' (row {m.row}) has no result.",
+                "Mend that row first: see its finding.",
+            )
+        background = reduce.Measured(name, shared.averaged[name].curve, _factor(shared.transmissions.get(name)))
+        given = m.get("background_scale")
+        if given is not None:
+            factor = reduce.Factor(given, {f"background scale: {name}": m.u.get("background_scale", 0.0)})
+        elif s.reduce.fit_background_per_nm is not None:
+            fitted = reduce.fit_background_factor(measured, background, q_range_per_nm=s.reduce.fit_background_per_nm)
+            factor = fitted.factor
+            findings.add(
+                "note",
+                m.name,
+                fitted.note,
+                f"factor {fitted.factor.value:.4f} ± {fitted.u:.4f}, χ²/n {fitted.chi2_per_point:.2f}",
+            )
+    result = reduce.absolute_curve(
+        measured,
+        background,
+        thickness_mm=m.get("thickness_mm"),
+        thickness_u_mm=m.u.get("thickness_mm", 0.0),
+        absolute_scale=scale,
+        background_scale=factor,
+        self_absorption=measured.transmission is not None and m.role == "sample",
+        wavelength_nm=shared.geometry.wavelength_nm,
+    )
+    for note in result.notes:
+        findings.add("note", m.name, note)
+    return result, reduce.add_geometry_causes(result.curve, shared.shifts, solid_angle=scale is None)
+
+
+def _factor(transmission: Any) -> Any:
+    return None if transmission is None else transmission.factor
+
+
+def analyse(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
+    """Guinier, Porod, invariant and specific surface; a law that does not hold becomes a note, not a number."""
+    s, curve = shared.settings, result.curve
+    contrast = s.distribution.contrast_per_cm2 if curve.unit == "1/cm" else None
+    guinier = porod = None
+    try:
+        guinier = analysis.fit_guinier(curve)
+        _keep(result, "rg_nm", guinier.rg_nm)
+        result.details["guinier"] = {
+            "q_low": guinier.q_range_per_nm.low,
+            "q_high": guinier.q_range_per_nm.high,
+            "points": int(guinier.points),
+            "q_rg_high": guinier.q_rg_high,
+        }
+    except (ValueError, ArithmeticError) as error:
+        findings.add("note", m.name, f"No Guinier radius: {_first_line(error)}")
+    try:
+        porod = analysis.fit_porod(curve)
+        if porod.law_holds:
+            _keep(result, "porod_constant_per_cm5", porod.constant_per_cm5)
+            result.details["porod"] = {"q_low": porod.q_range_per_nm.low, "q_high": porod.q_range_per_nm.high}
+        else:
+            findings.add("note", m.name, "No Porod constant: " + "; ".join(porod.warnings))
+    except (ValueError, ArithmeticError) as error:
+        findings.add("note", m.name, f"No Porod constant: {_first_line(error)}")
+    if porod is None or not porod.law_holds:
+        return
+    try:
+        invariant = analysis.invariant(curve, guinier=guinier, porod=porod)
+        _keep(result, "invariant_per_cm4", invariant.value_per_cm4)
+        result.numbers["invariant_share_extrapolated"] = (
+            invariant.share_extrapolated_low + invariant.share_extrapolated_high
+        )
+        if contrast:
+            density = m.get("skeletal_density_g_per_cm3")
+            phi = result.summary.get("volume_fraction")
+            surface = analysis.specific_surface(
+                curve,
+                porod=porod,
+                invariant=invariant,
+                contrast_per_cm2=contrast,
+                porosity=(phi.value, phi.u) if phi is not None and 0 < phi.value < 1 else None,
+                skeletal_density_g_per_cm3=density,
+            )
+            if surface.from_contrast_m2_per_cm3 is not None:
+                _keep(result, "specific_surface_m2_per_cm3", surface.from_contrast_m2_per_cm3)
+            if surface.m2_per_g is not None:
+                _keep(result, "specific_surface_m2_per_g", surface.m2_per_g)
+                result.details["surface_by"] = surface.m2_per_g_by
+    except (ValueError, ArithmeticError) as error:
+        findings.add("note", m.name, f"No invariant or surface: {_first_line(error)}")
+
+
+def _first_line(error: Exception) -> str:
+    return str(getattr(error, "problem", error)).splitlines()[0]
+
+
+def _keep(result: SampleResult, name: str, estimate: Any) -> None:
+    plain = Estimate()
+    plain.value, plain.u, plain.band68, plain.band95 = estimate.value, estimate.u, estimate.band68, estimate.band95
+    if math.isfinite(plain.value):
+        result.summary[name] = plain
+        result.influence[name] = np.asarray(estimate.influence)
+
+
+SIZE_SUMMARIES = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction")
+
+
+def invert(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
+    """The size distribution with its bands, and what a referee would ask about it."""
+    s = shared.settings.distribution
+    edges = shared.averager.edges_per_nm
+    # The same sizes for all samples of a study, so that they can be compared: 3 pi / q_max to pi / q_min.
+    low, high = s.q_range_per_nm or (float(edges[0]), float(edges[-1]))
+    size = distribution.invert(
+        result.curve,
+        diameter_nm=s.diameter_nm or (3 * math.pi / high, math.pi / low),
+        contrast_per_cm2=s.contrast_per_cm2 if result.curve.unit == "1/cm" else None,
+        power_law=s.power_law,
+        method=s.method,
+        seed=s.seed,
+        q_range_per_nm=s.q_range_per_nm,
+        root=s.root,
+    )
+    result.size = size
+    for name in SIZE_SUMMARIES:
+        estimate = getattr(size, name)
+        if math.isfinite(estimate.value):
+            result.summary[name] = estimate
+            if name in size.influence:
+                result.influence[name] = np.asarray(size.influence[name])
+    result.summary["background_per_cm"] = size.background
+    result.numbers |= {
+        "chi2_per_point": size.chi2_per_point,
+        "noise_scale": size.noise_scale,
+        "probability_two_modes": size.probability_two_modes,
+    }
+    for warning in size.warnings:
+        findings.add("warning", m.name, warning)
+    if "x50_nm" in result.influence:
+        shares = curves.variance_by_cause(result.influence["x50_nm"], result.curve)
+        data = sum(shares.values())
+        rest = max(size.x50_nm.u**2 - data, 0.0)
+        whole = data + rest
+        if whole > 0:
+            result.budget = {cause: share / whole for cause, share in shares.items()} | {
+                "regularisation and model": rest / whole
+            }
+
+
+def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
+    """Reduce, analyse and invert one sample."""
+    averaged = average(shared, m, findings)
+    reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
+    t = shared.transmissions.get(m.name)
+    thickness = m.get("thickness_mm")
+    result = SampleResult(
+        name=m.name,
+        batch=m.batch,
+        route=m.text.get("route", ""),
+        transmission=Estimate.normal(t.factor.value, t.u) if t is not None else Estimate(),
+        thickness_mm=Estimate.normal(thickness, m.u.get("thickness_mm", 0.0)) if thickness is not None else Estimate(),
+        curve=curve,
+        steps=[_step(effect) for effect in (*averaged.steps, *reduced.steps)],
+    )
+    over = reduce.over_subtracted(curve)
+    if over.significant:
+        findings.add(
+            "warning",
+            m.name,
+            "The background is over-subtracted: intensities are significantly negative.",
+            f"q = {over.q_range_per_nm.low:.3g} … {over.q_range_per_nm.high:.3g} 1/nm, {over.lowest_z:.1f} standard uncertainties below zero",
+            "Check the background's transmission, its exposure, and that its cell is the sample's.",
+        )
+    invert(shared, m, result, findings)
+    analyse(shared, m, result, findings)
+    return result
+
+
+def _step(effect: Any) -> dict[str, Any]:
+    return {
+        "name": effect.name,
+        "equation": effect.equation,
+        "source": effect.source,
+        "applied": bool(effect.applied),
+        "parameters": effect.parameters,
+        "note": effect.note,
+        "factors": [effect.factor_low, effect.factor_mid, effect.factor_high],
+    }

@@ -1,0 +1,159 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""One bad measurement says what, where and how to mend it; the others complete; nothing written is lost."""
+
+import csv
+import shutil
+
+import h5py
+import numpy as np
+import pytest
+
+from sievelight.errors import InputError
+from sievelight.study import run_study
+
+
+@pytest.fixture
+def study(small_demo, tmp_path):
+    """A copy of the small demo; `edit(name, column, value)` changes a cell of its table."""
+    folder = tmp_path / "study"
+    shutil.copytree(small_demo, folder)
+
+    def edit(name, **cells):
+        with open(folder / "measurements.csv", newline="") as file:
+            table = list(csv.DictReader(file))
+        for row in table:
+            if row["name"] == name:
+                row.update(cells)
+        with open(folder / "measurements.csv", "w", newline="") as file:
+            writer = csv.DictWriter(file, table[0].keys())
+            writer.writeheader()
+            writer.writerows(table)
+
+    # The quick, non-sampled inversion keeps these tests short; what is tested is the handling of rows.
+    text = (folder / "study.toml").read_text()
+    (folder / "study.toml").write_text(text.replace("[distribution]", '[distribution]\nmethod = "evidence"'))
+    return folder, edit
+
+
+def others_completed(result, bad, count=6):
+    assert bad not in [s.name for s in result.samples]
+    assert len(result.samples) == count - 1
+
+
+def finding(result, name):
+    found = [f for f in result.findings if f.measurement == name and f.severity == "error"]
+    assert found, f"no error about {name}: {result.findings}"
+    return f"{found[0].finding} {found[0].evidence} {found[0].mend}"
+
+
+def test_a_missing_file_is_named_with_its_row(study):
+    folder, edit = study
+    edit("k1-a", file="frames/none.h5")
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    said = finding(result, "k1-a")
+    assert "frames/none.h5" in said and "row" in said
+    assert "k1-a" in (folder / "results" / "findings.csv").read_text()
+
+
+def test_a_truncated_file_and_one_that_holds_no_frames_are_told_apart(study):
+    folder, _ = study
+    broken = folder / "frames" / "k1-a.h5"
+    broken.write_bytes(broken.read_bytes()[: broken.stat().st_size // 2])
+    (folder / "frames" / "k2-a.h5").write_text("no frames here\n")
+    result = run_study(folder / "study.toml")
+    assert {s.name for s in result.samples} == {"k1-b", "k2-b", "k3-a", "k3-b"}
+    assert "truncated or broken" in finding(result, "k1-a")
+    assert "not an HDF5 file" in finding(result, "k2-a")
+
+
+def rewrite(path, change):
+    """Replace the detector's counts by `change(counts)`, as floats without compression."""
+    with h5py.File(path, "r+") as file:
+        detector = file["entry/instrument/detector"]
+        counts = np.asarray(file["frames"] if "frames" in file else _counts(detector))
+        del detector["data"]
+        detector["data"] = change(counts)
+
+
+def _counts(detector):
+    try:
+        return detector["data"][()]
+    except OSError:
+        pytest.skip("this h5py cannot decode the demo's bitshuffle-LZ4 frames (hdf5plugin is missing)")
+
+
+def test_frames_of_another_shape_are_named_with_both_shapes(study):
+    pytest.importorskip("hdf5plugin")
+    folder, _ = study
+    rewrite(folder / "frames" / "k1-a.h5", lambda counts: counts[..., :400])
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    said = finding(result, "k1-a")
+    assert "400" in said and "500" in said
+
+
+def test_frames_of_nan_are_refused(study):
+    pytest.importorskip("hdf5plugin")
+    folder, _ = study
+    rewrite(folder / "frames" / "k1-a.h5", lambda counts: np.full(counts.shape, np.nan, dtype="f4"))
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    assert "k1-a" in finding(result, "k1-a")
+
+
+def test_a_transmission_beyond_one_says_its_value_and_what_may_be_swapped(study):
+    folder, edit = study
+    edit("k1-a", incident_intensity="400000", transmitted_intensity="900000")
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    said = finding(result, "k1-a")
+    assert "transmission" in said and "swapped" in said
+
+
+def test_a_background_row_that_does_not_exist_names_the_nearest(study):
+    folder, edit = study
+    edit("k1-a", background="empty-cel")
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    assert "Did you mean 'empty-cell'" in finding(result, "k1-a")
+
+
+def test_a_broken_background_takes_its_samples_with_it_in_words(study):
+    folder, edit = study
+    edit("empty-cell", file="frames/none.h5")
+    result = run_study(folder / "study.toml")
+    assert not result.samples
+    assert "background 'empty-cell'" in finding(result, "k1-a")
+    assert "none.h5" in finding(result, "empty-cell")
+
+
+def test_a_calibrant_without_rings_in_view_leaves_the_nominal_geometry_and_says_so(study):
+    folder, edit = study
+    edit("silver-behenate", file="frames/empty-beam.h5", exposure_s="20")
+    result = run_study(folder / "study.toml")
+    assert len(result.samples) == 6
+    assert "ring" in finding(result, "silver-behenate")
+    assert any("nominal" in f.finding for f in result.findings if f.severity == "warning")
+
+
+def test_a_misspelt_column_stops_before_anything_is_written(study):
+    folder, _ = study
+    table = folder / "measurements.csv"
+    table.write_text(table.read_text().replace("thickness_mm", "thicknes_mm", 1))
+    with pytest.raises(InputError, match="Did you mean 'thickness_mm'"):
+        run_study(folder / "study.toml")
+    assert not (folder / "results").exists()
+
+
+def test_names_that_look_like_paths_or_markup_stay_text(study):
+    from sievelight.report import write_report
+
+    folder, edit = study
+    edit("k1-a", name="../<script>alert(1)</script>")
+    result = run_study(folder / "study.toml")
+    assert len(result.samples) == 6
+    page = write_report(result).read_text()
+    assert "<script>alert" not in page and "&lt;script&gt;" in page
+    assert {p.parent.name for p in (folder / "results").rglob("*.h5")} == {"curves", "distributions"}
+    assert len(list((folder / "results" / "curves").iterdir())) == 6

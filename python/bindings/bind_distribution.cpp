@@ -1,4 +1,98 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-void bind_distribution(py::module_&) {}
+#include "sievelight/distribution/distribution.hpp"
+
+using namespace sievelight;
+
+namespace {
+
+// Ranges and estimates travel as tuples in a pickle, everything else as it is.
+py::object pack(const Range& r) { return py::make_tuple(r.low, r.high); }
+py::object pack(const Estimate& e) { return py::make_tuple(e.value, e.u, pack(e.band68), pack(e.band95)); }
+py::object pack(const std::map<std::string, Estimate>& all) {
+  py::dict out;
+  for (const auto& [name, e] : all) out[py::str(name)] = pack(e);
+  return out;
+}
+template <typename T>
+py::object pack(const T& value) {
+  return py::cast(value);
+}
+
+void unpack(const py::handle& from, Range& r) {
+  const auto t = py::cast<py::tuple>(from);
+  r = {t[0].cast<double>(), t[1].cast<double>()};
+}
+void unpack(const py::handle& from, Estimate& e) {
+  const auto t = py::cast<py::tuple>(from);
+  e.value = t[0].cast<double>();
+  e.u = t[1].cast<double>();
+  unpack(t[2], e.band68);
+  unpack(t[3], e.band95);
+}
+void unpack(const py::handle& from, std::map<std::string, Estimate>& all) {
+  for (const auto& [name, value] : py::cast<py::dict>(from)) unpack(value, all[name.cast<std::string>()]);
+}
+template <typename T>
+void unpack(const py::handle& from, T& value) {
+  value = from.cast<T>();
+}
+
+py::dict state(const SizeDistribution& d) {
+  py::dict out;
+  for_each_field([&](const char* name, auto member) { out[name] = pack(d.*member); });
+  return out;
+}
+
+SizeDistribution from_state(const py::dict& from) {
+  SizeDistribution d;
+  for_each_field([&](const char* name, auto member) { unpack(from[name], d.*member); });
+  return d;
+}
+
+}  // namespace
+
+void bind_distribution(py::module_& m) {
+  py::class_<SizeGrid>(m, "SizeGrid", "Sizes of an inversion, equally spaced in ln D.")
+      .def_readonly("diameter_nm", &SizeGrid::diameter_nm)
+      .def_readonly("step", &SizeGrid::step)
+      .def_property_readonly("window_nm", &SizeGrid::window_nm);
+  py::class_<Kernel>(m, "Kernel", "From a size distribution to a curve; depends on q, sizes and shape only.")
+      .def_readonly("grid", &Kernel::grid)
+      .def_readonly("shape", &Kernel::shape)
+      .def_readonly("q_per_nm", &Kernel::q_per_nm)
+      .def_readonly("volume_nm3", &Kernel::volume_nm3)
+      .def_readonly("power_law_nm4", &Kernel::power_law_nm4);
+  py::enum_<InversionMethod>(m, "InversionMethod")
+      .value("sampled", InversionMethod::sampled)
+      .value("evidence", InversionMethod::evidence);
+  py::enum_<FractionRoot>(m, "FractionRoot")
+      .value("smaller", FractionRoot::smaller)
+      .value("larger", FractionRoot::larger);
+  py::class_<InvertOptions>(m, "InvertOptions")
+      .def(py::init<>())
+      .def_readwrite("diameter_nm", &InvertOptions::diameter_nm)
+      .def_readwrite("contrast_per_cm2", &InvertOptions::contrast_per_cm2)
+      .def_readwrite("power_law", &InvertOptions::power_law)
+      .def_readwrite("method", &InvertOptions::method)
+      .def_readwrite("seed", &InvertOptions::seed)
+      .def_readwrite("draws", &InvertOptions::draws)
+      .def_readwrite("q_range_per_nm", &InvertOptions::q_range_per_nm)
+      .def_readwrite("root", &InvertOptions::root);
+  py::class_<SizeDistribution> result(m, "SizeDistribution");
+  result.def(py::init<>())
+      .def("to_dict", &state,
+           "All fields as plain values: estimates are (value, u, (low, high) 68 %, (low, high) 95 %).")
+      .def(py::pickle(&state, &from_state));
+  for_each_field([&](const char* name, auto member) { result.def_readonly(name, member); });
+  m.def(
+      "make_kernel", [](const Curve& curve, const InvertOptions& options) { return make_kernel(curve, options); },
+      py::arg("curve"), py::arg("options"), no_gil());
+  m.def("invert", py::overload_cast<const Curve&, const InvertOptions&>(&invert), py::arg("curve"), py::arg("options"),
+        no_gil());
+  m.def("invert", py::overload_cast<const Curve&, const Kernel&, const InvertOptions&>(&invert), py::arg("curve"),
+        py::arg("kernel"), py::arg("options"), no_gil());
+  m.def("sphere_form_factor", py::vectorize(&sphere_form_factor), py::arg("q_times_radius"),
+        "P(x) of a uniform sphere, x = q R.");
+}

@@ -1,0 +1,243 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/distribution/describe.hpp"
+
+#include "sievelight/base/parallel.hpp"
+#include "sievelight/distribution/diagnose.hpp"
+#include "sievelight/distribution/summary.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <random>
+
+namespace sievelight {
+namespace {
+
+constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+constexpr double prominence = 0.05;
+constexpr double sure_of_two_modes = 0.95;
+// 6/D per unit volume: 1/nm = 1000 m^2/cm^3.
+constexpr double m2_per_cm3 = 1000.0;
+
+Eigen::MatrixXd pool(const std::vector<DrawSet>& sets) {
+  Eigen::Index count = 0;
+  for (const auto& set : sets)
+    for (const auto& chain : set.chains) count += chain.cols();
+  Eigen::MatrixXd all(sets.front().chains.front().rows(), count);
+  Eigen::Index at = 0;
+  for (const auto& set : sets)
+    for (const auto& chain : set.chains) {
+      all.middleCols(at, chain.cols()) = chain;
+      at += chain.cols();
+    }
+  return all;
+}
+
+// Bands of many draws, one row a quantity.
+Band bands(const Eigen::MatrixXd& draws) {
+  const Eigen::Index rows = draws.rows();
+  Band out;
+  for (Eigen::VectorXd* v : {&out.median, &out.low68, &out.high68, &out.low95, &out.high95}) v->resize(rows);
+  parallel_for(static_cast<std::size_t>(rows), [&](std::size_t row) {
+    const auto i = static_cast<Eigen::Index>(row);
+    const Estimate e = summarise(draws.row(i));
+    out.median[i] = e.value;
+    out.low68[i] = e.band68.low;
+    out.high68[i] = e.band68.high;
+    out.low95[i] = e.band95.low;
+    out.high95[i] = e.band95.high;
+  });
+  return out;
+}
+
+void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summariser& summarise_one,
+                      SizeDistribution& out) {
+  const Eigen::Index m = grid.window_size(), count = x.cols();
+  out.window_nm = grid.window_nm();
+  out.diameter_nm = grid.diameter_nm.segment(grid.window_low, m);
+  // Per ln D and smoothed; then per nm. The trapezoid rule in D makes the integral over the window exactly 1 on the
+  // nodes that the file carries.
+  Eigen::MatrixXd density = smoothing_matrix(grid, out.smoothing_ln_d) * x;
+  Eigen::MatrixXd cumulative(m, count);
+  Eigen::VectorXd trapezoid = Eigen::VectorXd::Zero(m);
+  for (Eigen::Index j = 0; j + 1 < m; ++j) {
+    const double half = 0.5 * (out.diameter_nm[j + 1] - out.diameter_nm[j]);
+    trapezoid[j] += half;
+    trapezoid[j + 1] += half;
+  }
+  int two_modes = 0;
+  for (Eigen::Index k = 0; k < count; ++k) {
+    const Eigen::VectorXd inside = x.col(k).segment(grid.window_low, m);
+    if (modes(inside, prominence).size() > 1) ++two_modes;
+    cumulative.col(k) = summarise_one.cumulative(x.col(k));
+    cumulative.col(k) /= cumulative(m - 1, k);
+    density.col(k).array() /= out.diameter_nm.array();
+    density.col(k) /= trapezoid.dot(density.col(k));
+  }
+  out.probability_two_modes = static_cast<double>(two_modes) / static_cast<double>(count);
+  const Band q3 = bands(density), sum = bands(cumulative);
+  out.q3_per_nm = q3.median;
+  out.q3_low68 = q3.low68;
+  out.q3_high68 = q3.high68;
+  out.q3_low95 = q3.low95;
+  out.q3_high95 = q3.high95;
+  out.cumulative = sum.median;
+  out.cumulative_low68 = sum.low68;
+  out.cumulative_high68 = sum.high68;
+  out.cumulative_low95 = sum.low95;
+  out.cumulative_high95 = sum.high95;
+}
+
+// Modes of the median density per ln D; a second one is named only when the draws are sure of it.
+void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribution& out) {
+  const Eigen::Index m = grid.window_size();
+  Eigen::VectorXd middle(m);
+  for (Eigen::Index j = 0; j < m; ++j) middle[j] = quantile(x.row(grid.window_low + j), 0.5);
+  auto found = modes(middle, prominence);
+  if (out.probability_two_modes <= sure_of_two_modes && found.size() > 1)
+    found = {*std::max_element(found.begin(), found.end(),
+                               [](const auto& a, const auto& b) { return a.second < b.second; })};
+  out.modes_nm.resize(static_cast<Eigen::Index>(found.size()));
+  for (std::size_t k = 0; k < found.size(); ++k) {
+    // The vertex of the parabola through the three highest nodes, in ln D.
+    const Eigen::Index j = found[k].first;
+    const double bend = middle[j - 1] - 2 * middle[j] + middle[j + 1];
+    const double shift = bend < 0 ? 0.5 * (middle[j - 1] - middle[j + 1]) / bend : 0.0;
+    out.modes_nm[static_cast<Eigen::Index>(k)] =
+        out.diameter_nm[j] * std::exp(std::clamp(shift, -0.5, 0.5) * grid.step);
+  }
+  if (found.size() < 2) return;
+  // In a gap: hardly any volume between the modes where the median lies.
+  const double at = out.x50_nm.value;
+  const auto node = std::clamp<Eigen::Index>(
+      std::lower_bound(out.diameter_nm.begin(), out.diameter_nm.end(), at) - out.diameter_nm.begin(), 0, m - 1);
+  const bool between = at > out.modes_nm[0] && at < out.modes_nm[out.modes_nm.size() - 1];
+  out.x50_in_gap = between && middle[node] < 0.1 * middle.maxCoeff();
+}
+
+struct Named {
+  const char* name;
+  double (*value)(const Summary&);
+};
+constexpr Named measures[] = {
+    {"x10_nm", [](const Summary& s) { return s.x10_nm; }},
+    {"x50_nm", [](const Summary& s) { return s.x50_nm; }},
+    {"x90_nm", [](const Summary& s) { return s.x90_nm; }},
+    {"mean_nm", [](const Summary& s) { return s.mean_nm; }},
+    {"relative_width", [](const Summary& s) { return s.relative_width; }},
+    {"phi_one_minus_phi", [](const Summary& s) { return s.volume; }},
+    {"specific_surface_m2_per_cm3", [](const Summary& s) { return m2_per_cm3 * s.surface_per_nm; }},
+    {"outside_share", [](const Summary& s) { return s.edge_share; }},
+};
+
+// d (posterior mean) / d data = Cov(summary, model) Sigma^-1, exact for a Gaussian likelihood; per prior, then
+// averaged, because the priors keep equal weight whatever the data.
+Eigen::VectorXd influence(const FitData& data, const std::vector<DrawSet>& sets, const Eigen::VectorXd& values,
+                          const Eigen::MatrixXd& all) {
+  Eigen::VectorXd covariance = Eigen::VectorXd::Zero(data.compressed.m.rows());
+  Eigen::Index at = 0;
+  for (const auto& set : sets) {
+    Eigen::Index count = 0;
+    for (const auto& chain : set.chains) count += chain.cols();
+    const Eigen::VectorXd off = values.segment(at, count).array() - values.segment(at, count).mean();
+    // M (X off): the mean of M X drops out because `off` sums to zero.
+    covariance += data.compressed.m * (all.middleCols(at, count) * off) / static_cast<double>(count) /
+                  static_cast<double>(sets.size());
+    at += count;
+  }
+  return data.noise.whiten_back(data.compressed.back * covariance);
+}
+
+void describe_volume(const Eigen::VectorXd& volume, const InvertOptions& options, SizeDistribution& out) {
+  const Estimate v = out.phi_one_minus_phi;
+  out.root = options.root == FractionRoot::smaller ? "smaller" : "larger";
+  if (v.value - 2 * v.u > 0.25) {
+    out.warnings.push_back(
+        fmt::format("phi(1 - phi) = {:.3g} +- {:.2g} exceeds 0.25, which no volume fraction can give: the contrast, "
+                    "the thickness or "
+                    "the absolute scale is wrong, or sizes beyond the window scatter; no volume fraction is given.",
+                    v.value, v.u));
+    return;
+  }
+  const double sign = options.root == FractionRoot::smaller ? -1 : 1;
+  const Eigen::VectorXd fraction = 0.5 * (1 + sign * (1 - 4 * volume.array()).max(0.0).sqrt());
+  out.draws["volume_fraction"] = fraction;
+  out.volume_fraction = summarise(fraction);
+  if (v.value + 2 * v.u > 0.25)
+    out.warnings.push_back(
+        "phi(1 - phi) reaches 0.25 within its uncertainty: the volume fraction is close to one half and "
+        "the two roots cannot be told apart.");
+}
+
+}  // namespace
+
+void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawSet>& sets, const UsablePoints& points,
+              Eigen::Index points_given, IntensityUnit unit, const InvertOptions& options, SizeDistribution& out) {
+  const SizeGrid& grid = kernel.grid;
+  const Eigen::MatrixXd all = pool(sets);
+  const Eigen::Index count = all.cols();
+  const Eigen::MatrixXd x = data.reference * all.topRows(data.nodes);
+  const Summariser summarise_one(grid);
+  std::vector<Summary> summaries(static_cast<std::size_t>(count));
+  for (Eigen::Index k = 0; k < count; ++k) summaries[static_cast<std::size_t>(k)] = summarise_one(x.col(k));
+  describe_density(grid, x, summarise_one, out);
+
+  // The curve as the instrument would show it, with a draw of the coherent shifts and of the flat level to each draw.
+  const Eigen::Index shared = data.noise.shared().cols();
+  std::mt19937_64 random(options.seed ^ 0x5bd1e995u);
+  std::normal_distribution<double> normal;
+  Eigen::MatrixXd shown = data.columns * all;
+  Eigen::MatrixXd amplitudes(shared, count);
+  for (Eigen::Index k = 0; k < count; ++k) {
+    Eigen::VectorXd z(shared);
+    for (double& value : z) value = normal(random);
+    amplitudes.col(k) = data.noise.amplitudes(data.intensity - shown.col(k)) + data.noise.amplitude_root() * z;
+  }
+  shown.noalias() += data.noise.shared() * amplitudes;
+  const Band curve = bands(shown);
+  out.q_per_nm = points.curve.q_per_nm;
+  out.measured = data.intensity;
+  out.fit = curve.median;
+  out.fit_low68 = curve.low68;
+  out.fit_high68 = curve.high68;
+  out.fit_low95 = curve.low95;
+  out.fit_high95 = curve.high95;
+  out.residual = (data.intensity - curve.median).array() / data.given_u.array();
+
+  const bool absolute = options.contrast_per_cm2 > 0 && unit == IntensityUnit::per_cm;
+  std::map<std::string, Estimate*> estimates{{"x10_nm", &out.x10_nm},
+                                             {"x50_nm", &out.x50_nm},
+                                             {"x90_nm", &out.x90_nm},
+                                             {"mean_nm", &out.mean_nm},
+                                             {"relative_width", &out.relative_width},
+                                             {"phi_one_minus_phi", &out.phi_one_minus_phi},
+                                             {"specific_surface_m2_per_cm3", &out.specific_surface_m2_per_cm3}};
+  for (const Named& measure : measures) {
+    const std::string name = measure.name;
+    if (!absolute && (name == "phi_one_minus_phi" || name == "specific_surface_m2_per_cm3")) continue;
+    Eigen::VectorXd values(count);
+    for (Eigen::Index k = 0; k < count; ++k) values[k] = measure.value(summaries[static_cast<std::size_t>(k)]);
+    if (name == "outside_share") {
+      out.outside_share = quantile(values, 0.5);
+      continue;
+    }
+    *estimates.at(name) = summarise(values);
+    const Eigen::VectorXd used = influence(data, sets, values, all);
+    Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
+    on_curve(points.index) = used;
+    out.influence[name] = on_curve;
+    out.draws[name] = std::move(values);
+  }
+  if (absolute) describe_volume(out.draws.at("phi_one_minus_phi"), options, out);
+  out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose();
+  out.background = summarise(out.draws["background"]);
+  if (options.power_law) {
+    out.draws["power_law_k"] = data.power_law_scale * all.row(data.nodes).transpose();
+    out.power_law_k = summarise(out.draws["power_law_k"]);
+  }
+  describe_modes(grid, x, out);
+}
+
+}  // namespace sievelight

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The posterior of g = ln density: value, gradient, curvature, most probable point and its evidence.
+/// U(g | strength) = 1/2 |M e^g - y|^2 + strength/2 |D g|^2 + weak priors; x = e^g in units of `reference`.
+/// Weak priors: the outermost nodes (outside the window) prefer a level below the mean, N(-3, 4^2) in ln, loose enough
+/// that a distribution may run over the edge; K q^-4, where fitted, is half-normal with the scale of the lowest angles.
+#pragma once
+
+#include "sievelight/base/range.hpp"
+#include "sievelight/distribution/compress.hpp"
+
+#include <vector>
+
+namespace sievelight {
+
+struct LogDensity {
+  Eigen::MatrixXd m;          // (r, p) whitened kernel per unit of x; the last column is K q^-4 when power_law
+  Eigen::VectorXd y;          // (r)
+  Eigen::Index nodes = 0;     // sizes; p = nodes + power_law
+  bool power_law = false;     //
+  int order = 2;              // of the smoothness prior
+  Eigen::MatrixXd penalty;    // (p, p) D^T D, zero for the power law
+  double edge_centre = -3.0;  //
+  double edge_sd = 4.0;       //
+  Eigen::MatrixXd gram;       // (p, p) M^T M
+
+  double dof() const { return static_cast<double>(nodes - order); }
+};
+
+/// Builds the problem from compressed data whose columns are already in units of the reference level.
+LogDensity make_log_density(const Compressed& data, Eigen::Index nodes, int order);
+
+/// The part of U without the smoothness term, and its gradient at g; x and the residual come out too.
+struct Misfit {
+  double value = 0.0;
+  Eigen::VectorXd x, residual, gradient;
+};
+void evaluate(const LogDensity& problem, const Eigen::VectorXd& g, Misfit& out);
+
+/// Curvature of the misfit (Gauss-Newton: positive semi-definite) where x x^T has the given value (or mean).
+Eigen::MatrixXd curvature(const LogDensity& problem, const Eigen::MatrixXd& x_outer);
+
+/// The most probable g at a fixed strength.
+struct MostProbable {
+  double ln_strength = 0.0;
+  Eigen::VectorXd g;
+  double chi2 = 0.0;         // |M e^g - y|^2
+  double ln_evidence = 0.0;  // Laplace approximation, up to a constant shared by all strengths
+  double effective = 0.0;    // effective number of parameters
+  bool converged = false;
+};
+MostProbable most_probable(const LogDensity& problem, double ln_strength, const Eigen::VectorXd& start);
+
+/// The same over a grid of strengths from strong to weak, each started from the one before.
+std::vector<MostProbable> most_probable_path(const LogDensity& problem, const Range& ln_strength, int count,
+                                             const Eigen::VectorXd& start);
+
+}  // namespace sievelight

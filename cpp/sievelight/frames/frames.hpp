@@ -1,0 +1,6 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Umbrella of `frames`: detector frames from files, what the files say about them, and masks.
+#pragma once
+#include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/mask.hpp"
+#include "sievelight/frames/open.hpp"

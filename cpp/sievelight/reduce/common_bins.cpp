@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/reduce/common_bins.hpp"
+
+#include "sievelight/base/error.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace sievelight {
+namespace {
+
+using Eigen::Index;
+using Eigen::VectorXd;
+
+constexpr double same_edge = 1e-9;  // rounding of a file's digits, not physics
+
+}  // namespace
+
+std::pair<Curve, Curve> on_common_bins(const Curve& a, const Curve& b, std::vector<std::string>* notes) {
+  const bool bins = a.q_low_per_nm.size() == a.size() && b.q_low_per_nm.size() == b.size() && a.size() > 0;
+  if (!bins) return {a, b};
+  std::vector<Index> from_a, from_b;
+  double shift = 0;
+  for (Index i = 0, j = 0; i < a.size() && j < b.size();) {
+    const double width = a.q_high_per_nm[i] - a.q_low_per_nm[i];
+    const double low = b.q_low_per_nm[j] - a.q_low_per_nm[i], high = b.q_high_per_nm[j] - a.q_high_per_nm[i];
+    if (std::abs(low) <= same_edge * a.q_high_per_nm[i] && std::abs(high) <= same_edge * a.q_high_per_nm[i]) {
+      from_a.push_back(i++);
+      from_b.push_back(j++);
+      shift = std::max(shift, std::abs(a.q_per_nm[from_a.back()] - b.q_per_nm[from_b.back()]) / width);
+    } else {
+      low < 0 ? ++j : ++i;
+    }
+  }
+  if (from_a.empty())
+    throw InputError("the two curves have no bin in common.", "Average both onto the same bin edges.");
+  // A tenth of a bin moves a q^-4 curve on 1 % bins by 0.4 %.
+  if (shift > 0.1)
+    throw InputError(fmt::format("the mean q of a bin differs by {:.2g} of its width between the two curves.", shift),
+                     "Use one mask for all measurements of a study.");
+  const auto pick = [](const Curve& c, const std::vector<Index>& keep) {
+    Curve out = c;
+    for (VectorXd* v : {&out.q_per_nm, &out.intensity, &out.private_u, &out.q_low_per_nm, &out.q_high_per_nm,
+                        &out.q_resolution_per_nm})
+      if (v->size() != 0) *v = (*v)(keep).eval();
+    for (auto& [id, cause] : out.causes) cause.u = cause.u(keep).eval();
+    return out;
+  };
+  std::pair<Curve, Curve> out{pick(a, from_a), pick(b, from_b)};
+  out.second.q_per_nm = out.first.q_per_nm;
+  out.second.q_low_per_nm = out.first.q_low_per_nm;
+  out.second.q_high_per_nm = out.first.q_high_per_nm;
+  if (notes && static_cast<Index>(from_a.size()) < a.size())
+    notes->push_back(fmt::format("{} of {} bins have no partner in the background and are left out",
+                                 a.size() - static_cast<Index>(from_a.size()), a.size()));
+  if (notes && shift > 1e-6)
+    notes->push_back(fmt::format("the masks differ: the mean q of a bin moves by up to {:.2g} of its width", shift));
+  return out;
+}
+
+}  // namespace sievelight

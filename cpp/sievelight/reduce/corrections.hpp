@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The corrections of a reduction, in their declared order, as data: name, equation, source, parameters, effect.
+/// Steps up to the polarisation act on pixels, the rest on the averaged curve (absolute_curve()). The normalisation of
+/// a pixel is the product of what it would count from a flat unit intensity: h = t Phi DeltaOmega P A epsilon eta.
+/// Source of the scheme: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; B. R. Pauw, A. J. Smith, T. Snow, N.
+/// J. Terrill, A. F. Thuenemann, J. Appl. Cryst. 50 (2017) 1800.
+#pragma once
+
+#include "sievelight/base/image.hpp"
+#include "sievelight/frames/frame.hpp"
+#include "sievelight/geometry/pixel_map.hpp"
+#include "sievelight/reduce/bins.hpp"
+#include "sievelight/reduce/dead_time.hpp"
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace sievelight {
+
+enum class StepKind {
+  mask,
+  dead_time,
+  dark,
+  exposure,
+  flat_field,
+  sensor_efficiency,
+  flight_path,
+  solid_angle,
+  polarisation,
+  transmission,
+  background,
+  self_absorption,
+  thickness,
+  absolute_scale
+};
+
+struct Step {
+  StepKind kind = StepKind::mask;
+  std::string name;      // in the trade's words
+  std::string equation;  // what is done
+  std::string source;
+};
+
+/// Every step in the order in which it acts.
+const std::vector<Step>& reduction_steps();
+const Step& step(StepKind kind);
+
+/// What one step did to one measurement: the factor it put on the intensity at the lowest, middle and highest q used.
+/// Factors of the solid angle, sensor and air are relative to the forward direction.
+struct StepEffect {
+  std::string name, equation, source;
+  bool applied = false;
+  std::string parameters;  // the values used
+  std::string note;        // why it was left out, or what to know
+  double factor_low = 1.0, factor_mid = 1.0, factor_high = 1.0;
+};
+StepEffect left_out(StepKind kind, const std::string& why);
+StepEffect applied(StepKind kind, const std::string& parameters, const std::array<double, 3>& factors);
+
+/// A plate that absorbs: linear attenuation coefficient and thickness along the beam.
+struct Absorber {
+  double mu_per_cm = 0.0;
+  double length_mm = 0.0;
+};
+
+/// Response of the pixels to equal illumination; any scale, brought to mean 1 over the pixels used.
+struct FlatField {
+  std::string name;
+  Image response;    // (rows, columns); pixels at or below zero are left out
+  Image relative_u;  // (rows, columns) standard uncertainty relative to the response, or empty
+};
+/// A flat field from counts of a source that shines evenly on the detector, or (with `solid_angle_sr`) from one at the
+/// sample's place that shines evenly in all directions: response = counts / solid angle, relative u = 1/sqrt(counts).
+FlatField flat_field_from_counts(const Frame& frame, const std::string& name, const Image& solid_angle_sr = {});
+
+/// Which corrections of the pixels are on. Absent = off, and the report says so.
+struct Corrections {
+  std::optional<DeadTime> dead_time = {};
+  std::optional<FlatField> flat_field = {};
+  std::optional<Absorber> sensor = {};       // mu and thickness of the sensor: its efficiency at oblique incidence
+  std::optional<Absorber> flight_path = {};  // mu and length of the air (or gas) between sample and detector
+  bool solid_angle = true;
+  std::optional<double> polarization_fraction = 0.5;  // horizontal share, 0.5 = unpolarised
+};
+
+/// Mask plus the pixels without a flat-field response. InputError when shapes differ.
+Mask usable_mask(const PixelMap& map, const Mask& masked, const Corrections& corrections);
+
+/// Normalisation of every pixel without exposure and flux, and the effect of each step that made it.
+struct Normalisation {
+  Image per_pixel;                  // (rows, columns); 1 where the pixel is unused
+  std::vector<StepEffect> effects;  // flat field ... polarisation, in the declared order
+};
+/// `report_bins`: the three bins (low, middle, high) at which the effects are stated.
+Normalisation normalisation(const PixelMap& map, const BinTable& table, const Corrections& corrections,
+                            const std::array<Eigen::Index, 3>& report_bins);
+
+}  // namespace sievelight

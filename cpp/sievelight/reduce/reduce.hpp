@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Umbrella of `reduce`, in the order of the work: bins and corrections, averages, transmission, background, absolute
+/// scale, and the calibration's share of the error.
+#pragma once
+#include "sievelight/reduce/absolute_scale.hpp"
+#include "sievelight/reduce/average.hpp"
+#include "sievelight/reduce/background.hpp"
+#include "sievelight/reduce/background_factor.hpp"
+#include "sievelight/reduce/bin_sums.hpp"
+#include "sievelight/reduce/bins.hpp"
+#include "sievelight/reduce/blur.hpp"
+#include "sievelight/reduce/common_bins.hpp"
+#include "sievelight/reduce/corrections.hpp"
+#include "sievelight/reduce/dead_time.hpp"
+#include "sievelight/reduce/geometry_causes.hpp"
+#include "sievelight/reduce/local_fit.hpp"
+#include "sievelight/reduce/plate.hpp"
+#include "sievelight/reduce/srm3600.hpp"
+#include "sievelight/reduce/transmission.hpp"

@@ -21,11 +21,11 @@ py::object pack(const T& value) {
 }
 
 void unpack(const py::handle& from, Range& r) {
-  const auto t = py::cast<py::tuple>(from);
+  const auto t = from.cast<py::sequence>();
   r = {t[0].cast<double>(), t[1].cast<double>()};
 }
 void unpack(const py::handle& from, Estimate& e) {
-  const auto t = py::cast<py::tuple>(from);
+  const auto t = from.cast<py::sequence>();
   e.value = t[0].cast<double>();
   e.u = t[1].cast<double>();
   unpack(t[2], e.band68);
@@ -84,7 +84,15 @@ void bind_distribution(py::module_& m) {
   result.def(py::init<>())
       .def("to_dict", &state,
            "All fields as plain values: estimates are (value, u, (low, high) 68 %, (low, high) 95 %).")
-      .def(py::pickle(&state, &from_state));
+      .def_static("from_dict", &from_state, py::arg("state"), "The distribution that to_dict() described.")
+      .def(py::pickle(&state, &from_state))
+      .def("__repr__", [](const SizeDistribution& d) {
+        return py::str(
+                   "<SizeDistribution: x50 {:.4g} ± {:.2g} nm, relative width {:.3g} ± {:.2g}, window {:.3g} to {:.3g} "
+                   "nm, {} warnings>")
+            .format(d.x50_nm.value, d.x50_nm.u, d.relative_width.value, d.relative_width.u, d.window_nm.low,
+                    d.window_nm.high, d.warnings.size());
+      });
   for_each_field([&](const char* name, auto member) { result.def_readonly(name, member); });
   m.def(
       "make_kernel", [](const Curve& curve, const InvertOptions& options) { return make_kernel(curve, options); },
@@ -93,6 +101,12 @@ void bind_distribution(py::module_& m) {
         no_gil());
   m.def("invert", py::overload_cast<const Curve&, const Kernel&, const InvertOptions&>(&invert), py::arg("curve"),
         py::arg("kernel"), py::arg("options"), no_gil());
+  m.def(
+      "write_distribution",
+      [](const std::string& path, const SizeDistribution& d, const std::string& title) {
+        write_distribution(path, d, {title});
+      },
+      py::arg("path"), py::arg("distribution"), py::kw_only(), py::arg("title") = "", no_gil());
   m.def("sphere_form_factor", py::vectorize(&sphere_form_factor), py::arg("q_times_radius"),
         "P(x) of a uniform sphere, x = q R.");
 }

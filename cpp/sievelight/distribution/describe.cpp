@@ -165,6 +165,9 @@ void describe_volume(const Eigen::VectorXd& volume, const InvertOptions& options
   const Eigen::VectorXd fraction = 0.5 * (1 + sign * (1 - 4 * volume.array()).max(0.0).sqrt());
   out.draws["volume_fraction"] = fraction;
   out.volume_fraction = summarise(fraction);
+  // d phi = d v / (1 - 2 phi), at the median; without a derivative where the roots meet.
+  const double slope = 1 / (1 - 2 * out.volume_fraction.value);
+  if (std::abs(slope) < 1e3) out.influence["volume_fraction"] = slope * out.influence.at("phi_one_minus_phi");
   if (v.value + 2 * v.u > 0.25)
     out.warnings.push_back(
         "phi(1 - phi) reaches 0.25 within its uncertainty: the volume fraction is close to one half and "

@@ -9,11 +9,12 @@ namespace sievelight {
 
 /// Draws of one prior's posterior: (p, draws) in units of the fit data's reference.
 struct DrawSet {
-  std::string name;                     // "order 2", "order 3"
+  std::string name;                     // "order_2", "order_3"; "evidence"
   std::vector<Eigen::MatrixXd> chains;  // (p, draws) each
 };
 
-/// Fills all fields that follow from draws. Sets are pooled with equal weight per draw.
+/// Fills all fields that follow from draws (not those on convergence, goodness of fit and resolution). Sets are pooled
+/// with equal weight per draw.
 void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawSet>& sets, const UsablePoints& points,
               Eigen::Index points_given, IntensityUnit unit, const InvertOptions& options, SizeDistribution& out);
 

@@ -4,6 +4,7 @@
 #include "sievelight/distribution/compress.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
+#include "sievelight/distribution/distribution_io.hpp"
 #include "sievelight/distribution/fit_data.hpp"
 #include "sievelight/distribution/grid.hpp"
 #include "sievelight/distribution/invert.hpp"

@@ -173,7 +173,7 @@ void sample(const FitData& data, const std::vector<Fitted>& fits, const Kernel& 
                     seen, close_enough, enough_draws));
   }
   for (std::size_t k = 0; k < samplers.size(); ++k) {
-    DrawSet set{fmt::format("order {}", orders[k]), {}};
+    DrawSet set{fmt::format("order_{}", orders[k]), {}};
     Eigen::VectorXd strength;
     for (const Chain& chain : samplers[k].chains()) {
       set.chains.push_back(chain.x);
@@ -238,6 +238,7 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   SizeDistribution out;
   out.method = options.method == InversionMethod::sampled ? "sampled" : "evidence";
   out.shape = kernel.shape;
+  out.intensity_unit = name(curve.unit);
   out.warnings = points.warnings;
   const Range q = q_span(points.curve);
   judge_support(kernel.grid.window_nm(), supported_diameters_nm(q.low, q.high), out.warnings);
@@ -282,6 +283,11 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
         "strength, the relative width is biased upwards, and small second peaks can be noise; use the "
         "sampled method for results.");
   }
+  const Eigen::MatrixXd information = data.compressed.m.transpose() * data.compressed.m;
+  Eigen::MatrixXd covariance = data.start.root * data.start.root.transpose();
+  if (!fits.empty()) covariance.setZero();
+  for (const Fitted& f : fits) covariance += density_covariance(f.problem, f.best()) / static_cast<double>(fits.size());
+  out.resolution_kernel = resolution_kernel(kernel.grid, covariance, information, out.smoothing_ln_d);
   describe(data, kernel, sets, points, curve.size(), curve.unit, options, out);
   judge_range(out, out.warnings);
   return out;

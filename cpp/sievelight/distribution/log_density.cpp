@@ -109,6 +109,13 @@ MostProbable most_probable(const LogDensity& problem, double ln_strength, const 
   return out;
 }
 
+Eigen::MatrixXd density_covariance(const LogDensity& problem, const MostProbable& at) {
+  const Eigen::VectorXd x = at.g.array().min(largest_g).exp();
+  const Eigen::MatrixXd h = curvature(problem, x * x.transpose()) + std::exp(at.ln_strength) * problem.penalty;
+  const Eigen::MatrixXd inverse = h.llt().solve(Eigen::MatrixXd::Identity(h.rows(), h.cols()));
+  return x.asDiagonal() * inverse * x.asDiagonal();
+}
+
 std::vector<MostProbable> most_probable_path(const LogDensity& problem, const Range& ln_strength, int count,
                                              const Eigen::VectorXd& start) {
   std::vector<MostProbable> path;

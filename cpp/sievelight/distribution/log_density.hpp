@@ -50,7 +50,10 @@ struct MostProbable {
 };
 MostProbable most_probable(const LogDensity& problem, double ln_strength, const Eigen::VectorXd& start);
 
-/// The same over a grid of strengths from strong to weak, each started from the one before.
+/// (p, p) Gaussian approximation of the covariance of x = e^g around a most probable point.
+Eigen::MatrixXd density_covariance(const LogDensity& problem, const MostProbable& at);
+
+/// The same as most_probable() over a grid of strengths from strong to weak, each started from the one before.
 std::vector<MostProbable> most_probable_path(const LogDensity& problem, const Range& ln_strength, int count,
                                              const Eigen::VectorXd& start);
 

@@ -24,11 +24,16 @@ struct SizeDistribution {
   std::string shape;   // "sphere"
   Range window_nm;     // sizes the summaries speak about, diameters
   double smoothing_ln_d = 0.1;
+  std::string intensity_unit = "relative";  // of the curve: "1/cm", "cm2/g" or "relative"
 
   Eigen::VectorXd diameter_nm;                                          // (m) nodes of the window
   Eigen::VectorXd q3_per_nm, q3_low68, q3_high68, q3_low95, q3_high95;  // (m) density, 1/nm; integral over window is 1
   // (m) cumulative Q3 without smoothing, 0 ... 1
   Eigen::VectorXd cumulative, cumulative_low68, cumulative_high68, cumulative_low95, cumulative_high95;
+
+  // (m, m) [i, j]: volume per ln D reported at size i, smoothed, for one extra unit present at node j; linearised at
+  // the most probable density, so it is nearly zero where there is no volume to begin with.
+  Eigen::MatrixXd resolution_kernel;
 
   // Of the window's volume: percentiles and mean (ISO 9276-2 x_{1,3}) of the diameter, sd/mean.
   Estimate x10_nm, x50_nm, x90_nm, mean_nm, relative_width;
@@ -73,6 +78,7 @@ void for_each_field(Visit&& visit) {
   visit("shape", &R::shape);
   visit("window_nm", &R::window_nm);
   visit("smoothing_ln_d", &R::smoothing_ln_d);
+  visit("intensity_unit", &R::intensity_unit);
   visit("diameter_nm", &R::diameter_nm);
   visit("q3_per_nm", &R::q3_per_nm);
   visit("q3_low68", &R::q3_low68);
@@ -84,6 +90,7 @@ void for_each_field(Visit&& visit) {
   visit("cumulative_high68", &R::cumulative_high68);
   visit("cumulative_low95", &R::cumulative_low95);
   visit("cumulative_high95", &R::cumulative_high95);
+  visit("resolution_kernel", &R::resolution_kernel);
   visit("x10_nm", &R::x10_nm);
   visit("x50_nm", &R::x50_nm);
   visit("x90_nm", &R::x90_nm);

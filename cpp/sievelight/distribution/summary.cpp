@@ -84,6 +84,12 @@ Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d) {
   return out;
 }
 
+Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance,
+                                  const Eigen::MatrixXd& information, double sd_ln_d) {
+  const Eigen::MatrixXd seen = smoothing_matrix(grid, sd_ln_d) * covariance.topRows(grid.size());
+  return seen * information.middleCols(grid.window_low, grid.window_size());
+}
+
 std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share) {
   std::vector<std::pair<Eigen::Index, double>> out;
   const Eigen::Index n = curve.size();

@@ -37,6 +37,13 @@ class Summariser {
 /// window's nodes. Rows sum to 1; what lies beyond the grid's ends is taken as the end value.
 Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d);
 
+/// (window, window) response of the smoothed density at size i to volume present at size j: the covariance of x times
+/// the information M^T M that the data carry, seen through smoothing_matrix(). `information` may have more columns than
+/// the grid has sizes; the rest is left out. (The resolution kernel of G. Backus, F. Gilbert 1970, Phil. Trans. R. Soc.
+/// A 266, 123, citation from memory, for a Bayesian estimate.)
+Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance,
+                                  const Eigen::MatrixXd& information, double sd_ln_d);
+
 /// Positions (index, height) of the modes of a curve: inner maxima whose prominence (height above the higher of the two
 /// saddles that part it from higher ground) is at least `share` of the highest value. The two ends are never modes.
 std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share);

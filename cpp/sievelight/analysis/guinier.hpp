@@ -2,9 +2,9 @@
 /// Guinier's law: a radius of gyration from the lowest angles.
 ///   ln I(q) = ln I0 - q^2 Rg^2 / 3, for small q Rg and objects (or pores) that do not see each other.
 /// Fitted as I0 exp(-q^2 Rg^2 / 3) with the intensity's own weights, which is the same line, but a noisy (even
-/// negative) point does not bend it as its logarithm would. Rg weighs large objects most: it is no mean size of a
-/// distribution. Source: A. Guinier, G. Fournet, Small-Angle Scattering of X-rays, Wiley 1955 (from memory). Start at
-/// fit_guinier(); choosing the window is in guinier_window.hpp.
+/// negative) point does not bend it as its logarithm would. Rg weighs large objects most; it is no mean size.
+/// Source: A. Guinier, G. Fournet, Small-Angle Scattering of X-rays, Wiley 1955 (from memory).
+/// Start at fit_guinier(); choosing the window is in guinier_window.hpp.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"

@@ -67,6 +67,20 @@ Eigen::Index longest(const Scan& scan, Eigen::Index first, const GuinierOptions&
   return best;
 }
 
+// True when the points left out below `first` fall into a valley and rise again to the law: the window then sits on a
+// ripple of large objects, not at their flat start. An upturn only falls, a shadow only rises.
+bool beyond_a_valley(const Scan& scan, Eigen::Index first, const Line& law, double drop_beyond) {
+  Eigen::Index highest = scan.first_good;
+  const auto sd = [&](Eigen::Index i) { return 1.0 / std::sqrt(scan.weight[i]); };
+  for (Eigen::Index i = scan.first_good; i < first; ++i) {
+    if (scan.weight[i] == 0.0) continue;
+    if (scan.y[i] > scan.y[highest]) highest = i;
+    const double fallen = scan.y[highest] - scan.y[i], below_law = law.at(scan.x[i]) - scan.y[i];
+    if (fallen > drop_beyond * std::hypot(sd(i), sd(highest)) && below_law > drop_beyond * sd(i)) return true;
+  }
+  return false;
+}
+
 // Why a start fails; empty when it passes (a).
 std::string reason_against(const Scan& scan, Eigen::Index first, Eigen::Index points, const Curve& curve,
                            const GuinierOptions& options) {
@@ -80,6 +94,7 @@ std::string reason_against(const Scan& scan, Eigen::Index first, Eigen::Index po
   const Line lower = scan.line(first, std::max<Eigen::Index>(options.min_points, points / 2));
   if (whole.b() <= 0.0 || lower.b() + 3.0 * lower.u_b() < 0.0)
     return fmt::format("the intensity does not fall with q from {:.4g} 1/nm on", curve.q_per_nm[first]);
+  if (beyond_a_valley(scan, first, whole, options.drop_beyond)) return "the first points lie on ripples";
   return {};
 }
 
@@ -121,23 +136,22 @@ GuinierWindow given_window(const Curve& curve, const GuinierOptions& options) {
 }  // namespace
 
 GuinierWindow find_guinier_window(const Curve& curve, const PointWeights& weights, const GuinierOptions& options) {
-  if (!(options.q_rg_max > 0.0) || !(options.drop_at_most >= 0.0 && options.drop_at_most < 1.0) ||
-      options.min_points < 3 || !(options.law_tolerance > 0.0))
-    throw InputError(
-        fmt::format("q_rg_max = {}, min_points = {}, law_tolerance = {}, drop_at_most = {} make no window.",
-                    options.q_rg_max, options.min_points, options.law_tolerance, options.drop_at_most),
-        "Give q_rg_max > 0 (1.3 as a rule), at least 3 points, a tolerance > 0 and a share below 1.");
+  if (!(options.q_rg_max > 0.0) || !(options.drop_up_to >= 1.0) || options.min_points < 3 ||
+      !(options.law_tolerance > 0.0))
+    throw InputError(fmt::format("q_rg_max = {}, min_points = {}, law_tolerance = {}, drop_up_to = {} make no window.",
+                                 options.q_rg_max, options.min_points, options.law_tolerance, options.drop_up_to),
+                     "Give q_rg_max > 0 (1.3 as a rule), at least 3 points, a tolerance > 0 and a factor >= 1.");
   if (curve.size() < options.min_points)
     throw InputError(fmt::format("the curve has {} points; a Guinier fit needs {}.", curve.size(), options.min_points),
                      "Reduce the frames onto more q bins.");
   if (options.q_range_per_nm) return given_window(curve, options);
 
   const Scan scan(curve, weights, options);
-  const auto may_drop = static_cast<Eigen::Index>(options.drop_at_most * static_cast<double>(curve.size()));
-  const Eigen::Index last_start = std::min(scan.first_good + may_drop, curve.size() - options.min_points);
+  const Eigen::Index last_start = curve.size() - options.min_points;
   GuinierWindow fallback{0, 0, 0, false};
   std::string reason = "no point at the low end stands out of its noise";
   for (Eigen::Index first = scan.first_good; first <= last_start; ++first) {
+    if (curve.q_per_nm[first] > options.drop_up_to * curve.q_per_nm[scan.first_good]) break;
     if (scan.weight[first] == 0.0) continue;
     const Eigen::Index points = longest(scan, first, options);
     const std::string against = reason_against(scan, first, points, curve, options);

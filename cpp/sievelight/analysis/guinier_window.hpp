@@ -2,7 +2,8 @@
 /// Where Guinier's law may be fitted: a window that starts at the first points that obey it and ends at q Rg <= 1.3.
 /// For every possible start s the window is the longest whose own fit has q_end Rg <= q_rg_max (scanning upwards, and
 /// stopping where q_end Rg is beyond it by three standard deviations). The first s is taken for which
-///   (a) the window has at least `min_points` points and the intensity falls with q, in its lower half too;
+///   (a) the window has at least `min_points` points and the intensity falls with q, in its lower half too,
+///       and the points below it do not fall into a valley and rise again (a ripple of large objects, not their start);
 ///   (b) the lowest point agrees with the law fitted to the others: |I_s - law| <= drop_beyond * u, where
 ///       u^2 = u(I_s)^2 + u(law)^2 + (law_tolerance I_s)^2; an upturn or shadow near the beamstop fails it;
 ///   (c) chi-square of the window, with law_tolerance in quadrature, has a probability above 0.001.
@@ -25,7 +26,7 @@ struct GuinierOptions {
   int min_points = 5;
   double drop_beyond = 3.5;     // lowest points further from the law than this many u are dropped
   double law_tolerance = 0.01;  // relative error of the law itself that the tests forgive
-  double drop_at_most = 0.2;    // share of the curve's points that may be dropped at its low end
+  double drop_up_to = 2.0;      // the window starts at most this factor of q above the first good point
 };
 
 struct GuinierWindow {

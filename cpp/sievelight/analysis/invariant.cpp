@@ -22,6 +22,13 @@ double gaussian_moment(int p, double a, double q1) {
   return 0.5 * std::pow(a, -s) * gsl_sf_gamma(s) * gsl_sf_gamma_inc_P(s, a * q1 * q1);
 }
 
+// Relative error allowed to the part below the first point, one sd. Guinier's law fitted up to q Rg = 1.3 puts the
+// start of a random two-phase system 10 % low; a flat start is less than half of the truth where the curve falls from
+// its first point on.
+constexpr double guinier_start_error = 0.1, flat_start_error = 1.0;
+// The flat start's level: points up to this factor above the first q.
+constexpr double flat_reach = 1.1;
+
 struct Part {
   double value = 0.0;
   Eigen::VectorXd influence;
@@ -37,7 +44,8 @@ Part below(const Curve& curve, const std::optional<GuinierFit>& guinier, const P
     out.influence =
         moment * guinier->i0.influence - (i0 * gaussian_moment(4, a, q1) * 2.0 * rg / 3.0) * guinier->rg_nm.influence;
   } else {
-    const Eigen::Index few = std::min<Eigen::Index>(5, curve.size() - first);
+    Eigen::Index few = 1;
+    while (first + few < porod.first && curve.q_per_nm[first + few] <= flat_reach * q1) ++few;
     out.value = cube * curve.intensity.segment(first, few).mean();
     out.influence.segment(first, few).setConstant(cube / static_cast<double>(few));
   }
@@ -76,18 +84,25 @@ Invariant invariant(const Curve& curve, const std::optional<GuinierFit>& guinier
   const Part low = below(curve, guinier, porod, first), data = between(curve, porod, first, join);
   const double q2 = curve.q_per_nm[join], q_end = porod.q_range_per_nm.high;
   Invariant out;
-  const double q = low.value + data.value + porod.constant.value / q2;
+  // Integral of q^2 (K q^-4 + C q^-6) from x to infinity.
+  const auto tail = [&](double x) { return porod.constant.value / x + porod.next_term.value / (3.0 * x * x * x); };
+  const double q = low.value + data.value + tail(q2);
   if (!(q > 0.0))
     throw NumericalError(fmt::format("the invariant is {:.4g}, which is not positive.", q),
                          "The background is over-subtracted or the tail is noise; check fit_porod and the background.");
-  out.value = estimate_from(curve, q, low.influence + data.influence + porod.constant.influence / q2);
+  auto causes = scaled(porod.constant, 1.0 / q2).causes;
+  causes["start of the curve"] = (guinier ? guinier_start_error : flat_start_error) * low.value;
+  out.value = estimate_from(
+      curve, q,
+      low.influence + data.influence + porod.constant.influence / q2 + porod.next_term.influence / (3.0 * q2 * q2 * q2),
+      causes);
   if (curve.unit != IntensityUnit::relative) out.value_per_cm4 = scaled(out.value, per_cm3);
   out.unit = curve.unit;
   out.q_range_per_nm = {curve.q_per_nm[first], q2};
   out.guinier_start = guinier.has_value();
   out.share_extrapolated_low = low.value / q;
-  out.share_extrapolated_high = porod.constant.value / q_end / q;
-  out.share_fitted_high = porod.constant.value * (1.0 / q2 - 1.0 / q_end) / q;
+  out.share_extrapolated_high = tail(q_end) / q;
+  out.share_fitted_high = (tail(q2) - tail(q_end)) / q;
   if (std::abs(out.share_extrapolated_low) > 0.1)
     out.warnings.push_back(fmt::format("{:.0f} % of the invariant lies below the first point used, by extrapolation.",
                                        100 * out.share_extrapolated_low));
@@ -109,7 +124,7 @@ CurveEstimate phi_one_minus_phi(const Curve& curve, const Invariant& q, double c
                      "about 1.86e11 1/cm2).");
   const double factor = 1.0 / (2.0 * pi * pi * contrast_per_cm2 * contrast_per_cm2);
   const double value = factor * q.value_per_cm4.value;
-  std::map<std::string, double> causes;
+  std::map<std::string, double> causes = scaled(q.value_per_cm4, factor).causes;
   if (contrast_u_per_cm2 > 0.0) causes["contrast"] = -2.0 * value * contrast_u_per_cm2 / std::abs(contrast_per_cm2);
   return estimate_from(curve, value, factor * q.value_per_cm4.influence, causes);
 }

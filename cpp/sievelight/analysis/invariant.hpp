@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// The invariant Q = integral of q^2 (I - B) dq from 0 to infinity = 2 pi^2 phi (1 - phi) contrast^2: how much of the
 /// two phases there is, whatever their shape. In three parts:
-///   below the first point used   Guinier's law, or a flat start at the level of the first five points;
+///   below the first point used   Guinier's law, or a flat start at the level of the first points;
 ///   the data                     trapezoids between the points, up to the first point of the Porod window;
-///   above                        K q^-4, so K / q; the part inside the data and the part beyond are told apart.
+///   above                        the Porod fit, K / q (and C / 3 q^3 where it has that term), the part inside the
+///                                data told apart from the part beyond.
 /// What the flat background B is comes from the Porod fit and carries its error into all parts.
-/// Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); tables of the project, two-phase systems.
+/// The part below the first point is a guess at the shape: 10 % of it (Guinier) or all of it (flat) is one sd of a
+/// cause of its own, "start of the curve". Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); tables of the
+/// project, two-phase systems.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"

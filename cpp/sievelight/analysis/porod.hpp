@@ -1,14 +1,17 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Porod's law: the sharp inner surface from the tail of the curve, I(q) = K q^-4 + B.
 /// K = 2 pi (contrast)^2 S/V; B is whatever flat level the background subtraction left, of either sign.
-/// The window ends at the last point and starts as low as the law holds: of all starts the lowest for which
+/// The automatic window ends at the last point and starts as low as the law holds: of all starts, going down until they
+/// clearly fail, the lowest for which
 ///   (a) chi-square has a probability above 0.01, and
 ///   (b) a next term C q^-6 (what the approach to the tail looks like) is not significant, |C| < 2 u(C),
-/// both with `law_tolerance` in quadrature to the points' u. Where no window of `min_points` points and a ratio
-/// `least_ratio` of q obeys it, the tail above q_max / 2 is fitted all the same, `law_holds` is false and a warning
-/// says so: its K is an average, not a surface. Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); q^-6 as the
-/// next term: Debye, Anderson, Brumberger, J. Appl. Phys. 28 (1957) 679, I = 8 pi a^3 phi (1 - phi) contrast^2 / (1 +
-/// q^2 a^2)^2, expanded.
+/// both with `law_tolerance` of K q^-4 in quadrature to the points' u. K and B are then fitted together with C, so that
+/// an approach just below notice widens u(K) instead of biasing K. Where no window of `min_points` points and a ratio
+/// `least_ratio` of q passes, the law is fitted to the tail above q_max / 2 all the same, `law_holds` is false and a
+/// warning says so: its K is an average, not a surface. A given range is fitted with K and B alone.
+/// law_tolerance K is part of u(K) as a cause of its own, "Porod's law", which curves of one kind share.
+/// Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); q^-6 as the next term: Debye, Anderson, Brumberger,
+/// J. Appl. Phys. 28 (1957) 679, 8 pi a^3 phi (1 - phi) contrast^2 / (1 + q^2 a^2)^2, expanded.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"
@@ -32,6 +35,8 @@ struct PorodFit {
   CurveEstimate constant;          // K in the curve's unit times nm^-4
   CurveEstimate background;        // B in the curve's unit
   CurveEstimate constant_per_cm5;  // K in cm^-5 for a curve in 1/cm (cm^-2 per g for cm2/g); NaN for relative units
+  CurveEstimate next_term;         // C in the curve's unit times nm^-6; 0 where it was not fitted
+  bool next_term_fitted = false;
   IntensityUnit unit = IntensityUnit::relative;
   Range q_range_per_nm;
   Eigen::Index first = 0;
@@ -47,7 +52,7 @@ struct PorodFit {
 /// Raises InputError for a range with too few points and a curve that is too short or unsound.
 PorodFit fit_porod(const Curve& curve, const PorodOptions& options = {});
 
-/// The law: K q^-4 + B at q (m).
+/// The fit: K q^-4 + C q^-6 + B at q (m).
 Eigen::VectorXd porod_intensity(const PorodFit& fit, const Eigen::VectorXd& q_per_nm);
 
 }  // namespace sievelight

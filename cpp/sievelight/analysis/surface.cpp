@@ -34,6 +34,7 @@ struct Product {
   Product& times(const CurveEstimate& factor, double power) {
     value *= std::pow(factor.value, power);
     relative_influence += power / factor.value * factor.influence;
+    for (const auto& [id, sd] : factor.causes) relative_causes[id] += power / factor.value * sd;
     return *this;
   }
   // `derivative`: d ln(factor) / d given.

@@ -1,15 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-/// Specific surface and mean chords of a two-phase system with sharp walls, from Porod's constant K and the invariant
-/// Q.
-///   with the contrast      S/V = K / (2 pi contrast^2), an absolute intensity needed. V is the volume that the
-///   thickness
-///                          of the absolute scale stands for (the bulk: solid, pores, and the gaps of a powder);
-///   without the contrast   S/V = pi phi (1 - phi) K / Q, any scale. V is the volume in which phi is the pores' share
-///                          (the grain when phi is the grain's porosity, as from a pore volume and a skeletal density);
-///   per gram               S/m = (S/V) / (rho_skeletal (1 - phi)), or (S/V) / rho_apparent, or with the contrast from
-///   a
-///                          curve in cm2/g directly, S/m = K / (2 pi contrast^2);
-///   chords                 l_p = 4 Q / (pi K) = 4 phi (1 - phi) V/S, l_pore = l_p / (1 - phi), l_solid = l_p / phi.
+/// Specific surface and mean chords of a two-phase system with sharp walls, from Porod's constant K and invariant Q.
+///   with the contrast:    S/V = K / (2 pi contrast^2), on absolute scale. V is the volume that the thickness of the
+///                         absolute scale stands for (the bulk: solid, pores, and the gaps of a powder);
+///   without the contrast: S/V = pi phi (1 - phi) K / Q, on any scale. V is the volume in which phi is the pores' share
+///                         (the grain, when phi comes from a pore volume and a skeletal density);
+///   per gram:             S/m = (S/V) / (rho_skeletal (1 - phi)), or (S/V) / rho_apparent, or straight from a curve
+///                         in cm2/g, S/m = K / (2 pi contrast^2);
+///   chords:               l_p = 4 Q / (pi K) = 4 phi (1 - phi) V/S, l_pore = l_p / (1 - phi), l_solid = l_p / phi.
 /// The surface counts closed pores and inner interfaces, unlike gas adsorption (ISO 20804:2022, scope).
 /// Source: G. Porod, Kolloid-Z. 124 (1951) 83; Debye, Anderson, Brumberger, J. Appl. Phys. 28 (1957) 679 (from memory).
 #pragma once

@@ -1,4 +1,455 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-void bind_reduce(py::module_&) {}
+#include "sievelight/base/error.hpp"
+#include "sievelight/reduce/reduce.hpp"
+
+using namespace sievelight;
+using Eigen::VectorXd;
+
+namespace {
+
+using Frames = std::vector<const Frame*>;
+using Pair = std::pair<double, double>;
+
+// Words for the enumerations.
+template <typename Enum>
+Enum word(const std::string& text, const char* what, const std::vector<std::pair<const char*, Enum>>& known) {
+  std::string all;
+  for (const auto& [label, value] : known) {
+    if (text == label) return value;
+    all += (all.empty() ? "'" : ", '") + std::string(label) + "'";
+  }
+  throw InputError("'" + text + "' is not a " + what + ".", "Use one of " + all + ".");
+}
+Spacing spacing_from(const std::string& text) {
+  return word<Spacing>(text, "spacing of bins", {{"log", Spacing::log}, {"linear", Spacing::linear}});
+}
+DeadTimeModel model_from(const std::string& text) {
+  return word<DeadTimeModel>(
+      text, "dead-time model",
+      {{"non-paralyzable", DeadTimeModel::non_paralyzable}, {"paralyzable", DeadTimeModel::paralyzable}});
+}
+NormaliseBy normalise_from(const std::string& text) {
+  return word<NormaliseBy>(text, "way to normalise",
+                           {{"exposure", NormaliseBy::exposure}, {"monitor", NormaliseBy::monitor}});
+}
+WallPosition walls_from(const std::string& text) {
+  return word<WallPosition>(text, "position of the walls",
+                            {{"ignore", WallPosition::ignore},
+                             {"upstream", WallPosition::upstream},
+                             {"downstream", WallPosition::downstream},
+                             {"both", WallPosition::both}});
+}
+
+std::optional<Absorber> absorber(const std::optional<Pair>& p) {
+  if (!p) return std::nullopt;
+  return Absorber{p->first, p->second};
+}
+std::vector<Sector> sectors_from(const std::vector<Pair>& pairs) {
+  std::vector<Sector> out;
+  for (const auto& [low, high] : pairs) out.push_back({low, high});
+  return out;
+}
+std::optional<DeadTime> dead_time_from(const std::optional<double>& tau, const std::string& model) {
+  const DeadTimeModel m = model_from(model);
+  return tau ? std::optional<DeadTime>({*tau, m}) : std::nullopt;
+}
+Mask mask_from(const std::optional<Mask>& mask) { return mask.value_or(Mask{}); }
+
+// State for pickling: every member in turn; ranges as pairs.
+template <typename M>
+py::object pack(const M& member) {
+  return py::cast(member);
+}
+py::object pack(const Range& r) { return py::make_tuple(r.low, r.high); }
+template <typename M>
+void unpack(const py::handle& from, M& member) {
+  member = from.cast<M>();
+}
+void unpack(const py::handle& from, Range& member) {
+  const auto [low, high] = from.cast<Pair>();
+  member = {low, high};
+}
+template <typename T, typename... M>
+auto pickle(M T::*... member) {
+  return py::pickle([member...](const T& value) { return py::make_tuple(pack(value.*member)...); },
+                    [member...](const py::tuple& state) {
+                      T value;
+                      std::size_t i = 0;
+                      (unpack(state[i++], value.*member), ...);
+                      return value;
+                    });
+}
+
+void bind_bins(py::module_& m) {
+  m.def("log_edges", &log_edges, py::arg("q_low_per_nm"), py::arg("q_high_per_nm"), py::arg("bins"));
+  m.def("linear_edges", &linear_edges, py::arg("q_low_per_nm"), py::arg("q_high_per_nm"), py::arg("bins"));
+  m.def(
+      "usable_q", [](const PixelMap& map, const std::optional<Mask>& mask) { return usable_q(map, mask_from(mask)); },
+      no_gil(), py::arg("map"), py::arg("mask") = py::none());
+  m.def(
+      "make_bins",
+      [](const PixelMap& map, const std::optional<Mask>& mask, int bins, const std::string& spacing,
+         const std::optional<Pair>& q_range) {
+        BinOptions o{bins, spacing_from(spacing), {}};
+        if (q_range) o.q_range_per_nm = Range{q_range->first, q_range->second};
+        return make_bins(map, mask_from(mask), o);
+      },
+      no_gil(), py::arg("map"), py::arg("mask") = py::none(), py::kw_only(), py::arg("bins") = 200,
+      py::arg("spacing") = "log", py::arg("q_range_per_nm") = py::none());
+  py::class_<BinTable>(m, "BinTable", "Which bin each pixel belongs to (-1 = none); made once for geometry and mask.")
+      .def_readonly("edges_per_nm", &BinTable::edges_per_nm)
+      .def_readonly("index", &BinTable::index)
+      .def_readonly("pixels", &BinTable::pixels)
+      .def_readonly("mean_q_per_nm", &BinTable::mean_q_per_nm)
+      .def(pickle(&BinTable::edges_per_nm, &BinTable::index, &BinTable::pixels, &BinTable::mean_q_per_nm));
+  m.def(
+      "bin_table",
+      [](const PixelMap& map, const std::optional<Mask>& mask, const VectorXd& edges,
+         const std::vector<Pair>& sectors) { return bin_table(map, mask_from(mask), edges, sectors_from(sectors)); },
+      no_gil(), py::arg("map"), py::arg("mask"), py::arg("edges_per_nm"), py::kw_only(),
+      py::arg("sectors_rad") = std::vector<Pair>{});
+}
+
+void bind_corrections(py::module_& m) {
+  m.def(
+      "true_rate",
+      [](double rate, double tau, const std::string& model) {
+        return true_rate(rate, {tau, model_from(model)});
+      },
+      py::arg("recorded_per_s"), py::arg("dead_time_s"), py::arg("model"));
+  m.def(
+      "recorded_rate",
+      [](double rate, double tau, const std::string& model) {
+        return recorded_rate(rate, {tau, model_from(model)});
+      },
+      py::arg("true_per_s"), py::arg("dead_time_s"), py::arg("model"));
+  m.def("plate_self_absorption", py::vectorize(&plate_self_absorption), py::arg("transmission"),
+        py::arg("cos_two_theta"));
+  m.def("sensor_efficiency", py::vectorize(&sensor_efficiency), py::arg("mu_per_cm"), py::arg("thickness_mm"),
+        py::arg("cos_incidence"));
+  m.def("oblique_transmission", py::vectorize(&oblique_transmission), py::arg("mu_per_cm"), py::arg("length_mm"),
+        py::arg("cos_two_theta"));
+  py::class_<Step>(m, "Step", "One step of a reduction: its name, equation and source.")
+      .def_readonly("name", &Step::name)
+      .def_readonly("equation", &Step::equation)
+      .def_readonly("source", &Step::source)
+      .def("__repr__", [](const Step& s) { return py::str("Step({!r}: {})").format(s.name, s.equation); });
+  m.def("reduction_steps", &reduction_steps);
+  using E = StepEffect;
+  py::class_<E>(m, "StepEffect", "What a step did to a measurement: its factor on the intensity at three q.")
+      .def_readonly("name", &E::name)
+      .def_readonly("equation", &E::equation)
+      .def_readonly("source", &E::source)
+      .def_readonly("applied", &E::applied)
+      .def_readonly("parameters", &E::parameters)
+      .def_readonly("note", &E::note)
+      .def_readonly("factor_low", &E::factor_low)
+      .def_readonly("factor_mid", &E::factor_mid)
+      .def_readonly("factor_high", &E::factor_high)
+      .def("__repr__",
+           [](const E& e) {
+             return e.applied ? py::str("StepEffect({!r}, {}: x {:.5g} .. {:.5g})")
+                                    .format(e.name, e.parameters, e.factor_low, e.factor_high)
+                              : py::str("StepEffect({!r}, left out: {})").format(e.name, e.note);
+           })
+      .def(pickle(&E::name, &E::equation, &E::source, &E::applied, &E::parameters, &E::note, &E::factor_low,
+                  &E::factor_mid, &E::factor_high));
+  py::class_<FlatField>(m, "FlatField", "Response of the pixels to equal illumination; brought to mean 1 where used.")
+      .def(py::init([](const std::string& name, const Image& response, const std::optional<Image>& relative_u) {
+             return FlatField{name, response, relative_u.value_or(Image{})};
+           }),
+           py::arg("name"), py::arg("response"), py::arg("relative_u") = py::none())
+      .def_readonly("name", &FlatField::name)
+      .def_readonly("response", &FlatField::response)
+      .def_readonly("relative_u", &FlatField::relative_u)
+      .def(pickle(&FlatField::name, &FlatField::response, &FlatField::relative_u));
+  m.def(
+      "flat_field_from_counts",
+      [](const Frame& frame, const std::string& name, const std::optional<Image>& solid_angle) {
+        return flat_field_from_counts(frame, name, solid_angle.value_or(Image{}));
+      },
+      no_gil(), py::arg("frame"), py::arg("name"), py::arg("solid_angle_sr") = py::none());
+  using B = Blur;
+  py::class_<B>(m, "Blur", "What blurs q: beam at the detector, pixel, wavelengths. Gives the curve's q resolution.")
+      .def(py::init([](double fwhm, double x, double y, double spread) {
+             return B{fwhm, x, y, spread};
+           }),
+           py::kw_only(), py::arg("beam_fwhm_mm"), py::arg("pixel_size_x_mm"), py::arg("pixel_size_y_mm"),
+           py::arg("wavelength_spread") = 0.0)
+      .def_readonly("beam_fwhm_mm", &B::beam_fwhm_mm)
+      .def_readonly("pixel_size_x_mm", &B::pixel_size_x_mm)
+      .def_readonly("pixel_size_y_mm", &B::pixel_size_y_mm)
+      .def_readonly("wavelength_spread", &B::wavelength_spread)
+      .def(pickle(&B::beam_fwhm_mm, &B::pixel_size_x_mm, &B::pixel_size_y_mm, &B::wavelength_spread));
+}
+
+void bind_average(py::module_& m) {
+  using A = Averaged;
+  py::class_<A>(m, "Averaged", "A measurement averaged into bins: its curve S, what went into it and what was done.")
+      .def_readonly("name", &A::name)
+      .def_readonly("curve", &A::curve)
+      .def_readonly("bin", &A::bin)
+      .def_readonly("counts", &A::counts)
+      .def_readonly("dark_counts", &A::dark_counts)
+      .def_readonly("pixels", &A::pixels)
+      .def_readonly("normalisation", &A::normalisation)
+      .def_readonly("scatter_ratio", &A::scatter_ratio)
+      .def_readonly("empty_bins", &A::empty_bins)
+      .def_readonly("few_count_bins", &A::few_count_bins)
+      .def_readonly("steps", &A::steps)
+      .def_readonly("notes", &A::notes)
+      .def_readonly("exposure_s", &A::exposure_s)
+      .def_readonly("monitor", &A::monitor)
+      .def("__repr__",
+           [](const A& a) {
+             return py::str("Averaged({!r}, {} bins, {:.6g} counts in {:.6g} s)")
+                 .format(a.name, a.curve.size(), a.counts.sum(), a.exposure_s);
+           })
+      .def(pickle(&A::name, &A::curve, &A::bin, &A::counts, &A::dark_counts, &A::pixels, &A::normalisation,
+                  &A::scatter_ratio, &A::empty_bins, &A::few_count_bins, &A::steps, &A::notes, &A::exposure_s,
+                  &A::monitor));
+  py::class_<AverageOptions>(m, "AverageOptions", "What stays the same for every frame of a geometry.")
+      .def(py::init([](const std::optional<double>& dead_time_s, const std::string& dead_time_model,
+                       const std::optional<FlatField>& flat_field, const std::optional<Pair>& sensor,
+                       const std::optional<Pair>& flight_path, bool solid_angle,
+                       const std::optional<double>& polarization_fraction, const std::vector<Pair>& sectors_rad,
+                       const std::optional<Blur>& blur) {
+             return AverageOptions{{dead_time_from(dead_time_s, dead_time_model), flat_field, absorber(sensor),
+                                    absorber(flight_path), solid_angle, polarization_fraction},
+                                   sectors_from(sectors_rad),
+                                   blur};
+           }),
+           py::kw_only(), py::arg("dead_time_s") = py::none(), py::arg("dead_time_model") = "non-paralyzable",
+           py::arg("flat_field") = py::none(), py::arg("sensor") = py::none(), py::arg("flight_path") = py::none(),
+           py::arg("solid_angle") = true, py::arg("polarization_fraction") = 0.5,
+           py::arg("sectors_rad") = std::vector<Pair>{}, py::arg("blur") = py::none());
+  const ExposureOptions e;
+  py::class_<ExposureOptions>(m, "ExposureOptions", "What belongs to one measurement.")
+      .def(py::init([](const std::string& name, const Frame* dark, const std::string& dark_name,
+                       const std::string& normalise_by, double normalise_relative_u,
+                       const std::optional<double>& flux_per_s, double flux_relative_u, double few_counts,
+                       bool check_scatter) {
+             return ExposureOptions{name,
+                                    dark,
+                                    dark_name,
+                                    normalise_from(normalise_by),
+                                    normalise_relative_u,
+                                    flux_per_s,
+                                    flux_relative_u,
+                                    few_counts,
+                                    check_scatter};
+           }),
+           // The options look at the dark frame where it is.
+           py::keep_alive<1, 3>(), py::kw_only(), py::arg("name") = e.name, py::arg("dark") = py::none(),
+           py::arg("dark_name") = e.dark_name, py::arg("normalise_by") = "exposure",
+           py::arg("normalise_relative_u") = e.normalise_relative_u, py::arg("flux_per_s") = py::none(),
+           py::arg("flux_relative_u") = e.flux_relative_u, py::arg("few_counts") = e.few_counts,
+           py::arg("check_scatter") = e.check_scatter);
+  py::class_<Averager>(m, "Averager",
+                       "Bins, mask and normalisations of one geometry; average() then touches each pixel once.")
+      .def(py::init([](const PixelMap& map, const std::optional<Mask>& mask, const VectorXd& edges,
+                       const AverageOptions& options) { return Averager(map, mask_from(mask), edges, options); }),
+           no_gil(), py::arg("map"), py::arg("mask"), py::arg("edges_per_nm"), py::arg("options"))
+      .def_property_readonly("table", &Averager::table)
+      .def("average", &Averager::average, no_gil(), py::arg("frames"), py::arg("options"));
+  m.def(
+      "average",
+      [](const Frames& frames, const PixelMap& map, const std::optional<Mask>& mask, const VectorXd& edges,
+         const AverageOptions& options,
+         const ExposureOptions& exposure) { return average(frames, map, mask_from(mask), edges, options, exposure); },
+      no_gil(), py::arg("frames"), py::arg("map"), py::arg("mask"), py::arg("edges_per_nm"), py::arg("options"),
+      py::arg("exposure"));
+}
+
+void bind_transmission(py::module_& m) {
+  using T = Transmission;
+  py::class_<T>(m, "Transmission",
+                "Transmission of everything in the beam relative to the empty beam, with its causes.")
+      .def_readonly("name", &T::name)
+      .def_readonly("factor", &T::factor)
+      .def_property_readonly("value", [](const T& t) { return t.factor.value; })
+      .def_readonly("u", &T::u)
+      .def_readonly("method", &T::method)
+      .def_readonly("notes", &T::notes)
+      .def("__repr__",
+           [](const T& t) {
+             return py::str("Transmission({!r}, {:.6g} +- {:.2g}, {})").format(t.name, t.factor.value, t.u, t.method);
+           })
+      .def(pickle(&T::name, &T::factor, &T::u, &T::method, &T::notes));
+  m.def("given_transmission", &given_transmission, py::arg("name"), py::arg("value"), py::arg("u") = 0.0);
+  m.def(
+      "transmission_from_monitors",
+      [](const std::string& name, Pair incident, Pair transmitted, const std::string& empty_name, Pair empty_incident,
+         Pair empty_transmitted) {
+        const auto reading = [](const Pair& p) { return Reading{p.first, p.second}; };
+        return transmission_from_monitors(name, reading(incident), reading(transmitted), empty_name,
+                                          reading(empty_incident), reading(empty_transmitted));
+      },
+      py::arg("name"), py::arg("incident"), py::arg("transmitted"), py::arg("empty_name"), py::arg("empty_incident"),
+      py::arg("empty_transmitted"));
+  m.def(
+      "transmission_from_frames",
+      [](const std::string& name, const Frame& sample, const std::string& empty_name, const Frame& empty, double x,
+         double y, double radius, const std::optional<double>& tau, const std::string& model, double dark_per_s,
+         Pair attenuator, Pair empty_attenuator, bool same_attenuator) {
+        return transmission_from_frames(
+            name, sample, empty_name, empty,
+            {x, y, radius, dead_time_from(tau, model), dark_per_s, Reading{attenuator.first, attenuator.second},
+             Reading{empty_attenuator.first, empty_attenuator.second}, same_attenuator});
+      },
+      no_gil(), py::arg("name"), py::arg("sample"), py::arg("empty_name"), py::arg("empty"), py::kw_only(),
+      py::arg("beam_center_x_px"), py::arg("beam_center_y_px"), py::arg("radius_px"),
+      py::arg("dead_time_s") = py::none(), py::arg("dead_time_model") = "non-paralyzable", py::arg("dark_per_s") = 0.0,
+      py::arg("attenuator") = Pair{1.0, 0.0}, py::arg("empty_attenuator") = Pair{1.0, 0.0},
+      py::arg("same_attenuator") = true);
+}
+
+void bind_absolute(py::module_& m) {
+  using M = Measured;
+  py::class_<M>(m, "Measured", "An averaged measurement: its name, curve S and (maybe) transmission.")
+      .def(py::init([](const std::string& name, const Curve& curve, const std::optional<Factor>& transmission) {
+             return M{name, curve, transmission};
+           }),
+           py::arg("name"), py::arg("curve"), py::arg("transmission") = py::none())
+      .def_readonly("name", &M::name)
+      .def_readonly("curve", &M::curve)
+      .def_readonly("transmission", &M::transmission)
+      .def(pickle(&M::name, &M::curve, &M::transmission));
+  using A = Absolute;
+  py::class_<A>(m, "Absolute", "A curve in 1/cm (relative where thickness or scale is missing), its steps and notes.")
+      .def_readonly("curve", &A::curve)
+      .def_readonly("steps", &A::steps)
+      .def_readonly("notes", &A::notes)
+      .def(pickle(&A::curve, &A::steps, &A::notes));
+  m.def(
+      "absolute_curve",
+      [](const M& sample, const std::optional<M>& background, const std::optional<double>& thickness_mm,
+         double thickness_u_mm, const std::optional<Factor>& absolute_scale, const Factor& background_scale,
+         bool self_absorption, const std::string& walls, double wavelength_nm) {
+        return absolute_curve(sample, background,
+                              {thickness_mm, thickness_u_mm, absolute_scale, background_scale, self_absorption,
+                               walls_from(walls), wavelength_nm});
+      },
+      py::arg("sample"), py::arg("background") = py::none(), py::kw_only(), py::arg("thickness_mm") = py::none(),
+      py::arg("thickness_u_mm") = 0.0, py::arg("absolute_scale") = py::none(), py::arg("background_scale") = Factor{},
+      py::arg("self_absorption") = false, py::arg("walls") = "ignore", py::arg("wavelength_nm") = 0.0);
+  m.def("subtract_scaled", &subtract_scaled, py::arg("curve"), py::arg("other"), py::arg("factor"), py::arg("name"));
+  m.def(
+      "on_common_bins", [](const Curve& a, const Curve& b) { return on_common_bins(a, b); }, py::arg("a"),
+      py::arg("b"));
+  using F = BackgroundFactor;
+  py::class_<F>(m, "BackgroundFactor", "The factor that brings a background onto a sample where only it scatters.")
+      .def_readonly("factor", &F::factor)
+      .def_readonly("u", &F::u)
+      .def_readonly("chi2_per_point", &F::chi2_per_point)
+      .def_readonly("points", &F::points)
+      .def_readonly("q_range_per_nm", &F::q_range_per_nm)
+      .def_readonly("note", &F::note)
+      .def("__repr__",
+           [](const F& f) {
+             return py::str("BackgroundFactor({:.5g} +- {:.2g}, {} bins, {:.4g} .. {:.4g} 1/nm)")
+                 .format(f.factor.value, f.u, f.points, f.q_range_per_nm.low, f.q_range_per_nm.high);
+           })
+      .def(pickle(&F::factor, &F::u, &F::chi2_per_point, &F::points, &F::q_range_per_nm, &F::note));
+  m.def(
+      "fit_background_factor",
+      [](const M& sample, const M& background, double low, double high) {
+        return fit_background_factor(sample, background, {low, high});
+      },
+      py::arg("sample"), py::arg("background"), py::arg("q_low_per_nm"), py::arg("q_high_per_nm"));
+  using O = OverSubtraction;
+  py::class_<O>(m, "OverSubtraction", "Whether a subtraction took too much, and where.")
+      .def_readonly("negative_share", &O::negative_share)
+      .def_readonly("lowest_z", &O::lowest_z)
+      .def_readonly("q_range_per_nm", &O::q_range_per_nm)
+      .def_readonly("significant", &O::significant)
+      .def(pickle(&O::negative_share, &O::lowest_z, &O::q_range_per_nm, &O::significant));
+  m.def("over_subtracted", &over_subtracted, py::arg("curve"), py::arg("run") = 10);
+
+  using I = IntensityStandard;
+  py::class_<I>(m, "IntensityStandard", "A standard of absolute intensity: certified points and their common error.")
+      .def(py::init([](const std::string& name, const VectorXd& q, const VectorXd& intensity, const VectorXd& u,
+                       double relative_u, double thickness_mm, const std::string& source) {
+             return I{name, q, intensity, u, relative_u, thickness_mm, source};
+           }),
+           py::kw_only(), py::arg("name"), py::arg("q_per_nm"), py::arg("intensity_per_cm"),
+           py::arg("standard_uncertainty_per_cm"), py::arg("relative_u"), py::arg("thickness_mm"), py::arg("source"))
+      .def_readonly("name", &I::name)
+      .def_readonly("q_per_nm", &I::q_per_nm)
+      .def_readonly("intensity_per_cm", &I::intensity_per_cm)
+      .def_readonly("standard_uncertainty_per_cm", &I::standard_uncertainty_per_cm)
+      .def_readonly("relative_u", &I::relative_u)
+      .def_readonly("thickness_mm", &I::thickness_mm)
+      .def_readonly("source", &I::source);
+  m.def("srm3600", &srm3600);
+  m.def("certified_intensity_per_cm", &certified_intensity_per_cm, py::arg("standard"), py::arg("q_per_nm"));
+  using S = AbsoluteScale;
+  py::class_<S>(m, "AbsoluteScale", "The factor k from measured to absolute intensity, its causes and its checks.")
+      .def_readonly("factor", &S::factor)
+      .def_property_readonly("value", [](const S& s) { return s.factor.value; })
+      .def_readonly("u", &S::u)
+      .def_readonly("relative_u", &S::relative_u)
+      .def_readonly("chi2_per_point", &S::chi2_per_point)
+      .def_readonly("trend", &S::trend)
+      .def_readonly("trend_u", &S::trend_u)
+      .def_readonly("points", &S::points)
+      .def_readonly("q_range_per_nm", &S::q_range_per_nm)
+      .def_readonly("q_per_nm", &S::q_per_nm)
+      .def_readonly("ratio", &S::ratio)
+      .def_readonly("warnings", &S::warnings)
+      .def("__repr__",
+           [](const S& s) {
+             return py::str("AbsoluteScale({:.6g} +- {:.2f} %, {} bins, {:.3g} .. {:.3g} 1/nm, {} warnings)")
+                 .format(s.factor.value, 100 * s.relative_u, s.points, s.q_range_per_nm.low, s.q_range_per_nm.high,
+                         s.warnings.size());
+           })
+      .def(pickle(&S::factor, &S::u, &S::relative_u, &S::chi2_per_point, &S::trend, &S::trend_u, &S::points,
+                  &S::q_range_per_nm, &S::q_per_nm, &S::ratio, &S::warnings));
+  m.def(
+      "absolute_scale",
+      [](const Curve& measured, const std::optional<I>& standard, double shape_tolerance,
+         const std::optional<Pair>& q) {
+        AbsoluteScaleOptions o;
+        o.shape_tolerance = shape_tolerance;
+        if (q) o.q_range_per_nm = {q->first, q->second};
+        return absolute_scale(measured, standard ? *standard : srm3600(), o);
+      },
+      py::arg("measured"), py::kw_only(), py::arg("standard") = py::none(),
+      py::arg("shape_tolerance") = AbsoluteScaleOptions{}.shape_tolerance, py::arg("q_range_per_nm") = py::none());
+}
+
+void bind_geometry_causes(py::module_& m) {
+  using G = GeometryShift;
+  py::class_<G>(m, "GeometryShift", "One component of the calibration's error at +1 sd, as the bins see it.")
+      .def_readonly("id", &G::id)
+      .def_readonly("edges_per_nm", &G::edges_per_nm)
+      .def_readonly("delta_q_per_nm", &G::delta_q_per_nm)
+      .def_readonly("relative_solid_angle", &G::relative_solid_angle)
+      .def(pickle(&G::id, &G::edges_per_nm, &G::delta_q_per_nm, &G::relative_solid_angle));
+  m.def("geometry_shift", &geometry_shift, no_gil(), py::arg("id"), py::arg("table"), py::arg("base"),
+        py::arg("shifted"));
+  const GeometryCauseOptions o;
+  m.def(
+      "add_geometry_causes",
+      [](const Curve& curve, const std::vector<G>& shifts, bool solid_angle, int half_width) {
+        return add_geometry_causes(curve, shifts, {solid_angle, half_width});
+      },
+      py::arg("curve"), py::arg("shifts"), py::kw_only(), py::arg("solid_angle") = o.solid_angle,
+      py::arg("half_width") = o.half_width);
+  m.def("add_wavelength_cause", &add_wavelength_cause, py::arg("curve"), py::arg("relative_u"),
+        py::arg("half_width") = o.half_width);
+  m.def("local_slope", &local_slope, py::arg("curve"), py::arg("half_width") = o.half_width);
+}
+
+}  // namespace
+
+void bind_reduce(py::module_& m) {
+  bind_bins(m);
+  bind_corrections(m);
+  bind_average(m);
+  bind_transmission(m);
+  bind_absolute(m);
+  bind_geometry_causes(m);
+}

@@ -5,6 +5,9 @@
 #include "sievelight/curve/arithmetic.hpp"
 #include "sievelight/curve/curve.hpp"
 #include "sievelight/curve/influence.hpp"
+#include "sievelight/curve/nxcansas_io.hpp"
+#include "sievelight/curve/read_curves.hpp"
+#include "sievelight/curve/text_io.hpp"
 
 using namespace sievelight;
 using Eigen::VectorXd;
@@ -56,6 +59,66 @@ Curve make_curve(const VectorXd& q, const VectorXd& intensity, const std::option
               unit_from(unit)};
   check(curve);
   return curve;
+}
+
+void bind_curve_files(py::module_& m) {
+  constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+  py::class_<ProcessStep>(m, "ProcessStep", "One step of processing: name, a sentence, and named terms.")
+      .def(py::init([](const std::string& step, const std::string& description,
+                       std::vector<std::pair<std::string, std::string>> terms) {
+             return ProcessStep{step, description, std::move(terms)};
+           }),
+           py::arg("name"), py::arg("description") = "",
+           py::arg("terms") = std::vector<std::pair<std::string, std::string>>{})
+      .def_readonly("name", &ProcessStep::name)
+      .def_readonly("description", &ProcessStep::description)
+      .def_readonly("terms", &ProcessStep::terms)
+      .def("__eq__",
+           [](const ProcessStep& a, const ProcessStep& b) {
+             return a.name == b.name && a.description == b.description && a.terms == b.terms;
+           })
+      .def("__repr__", [](const ProcessStep& s) {
+        return py::str("ProcessStep({!r}, {!r}, {!r})").format(s.name, s.description, s.terms);
+      });
+  py::class_<CurveInfo>(m, "CurveInfo", "What stands around the numbers of a curve; NaN where not known.")
+      .def(py::init([](const std::string& title, const std::string& run, const std::string& sample_name,
+                       double thickness_mm, double transmission, double wavelength_nm, double distance_mm,
+                       std::vector<ProcessStep> steps, std::vector<std::string> notes) {
+             return CurveInfo{title,         run,         sample_name,      thickness_mm,    transmission,
+                              wavelength_nm, distance_mm, std::move(steps), std::move(notes)};
+           }),
+           py::kw_only(), py::arg("title") = "", py::arg("run") = "", py::arg("sample_name") = "",
+           py::arg("thickness_mm") = nan, py::arg("transmission") = nan, py::arg("wavelength_nm") = nan,
+           py::arg("distance_mm") = nan, py::arg("steps") = std::vector<ProcessStep>{},
+           py::arg("notes") = std::vector<std::string>{})
+      .def_readonly("title", &CurveInfo::title)
+      .def_readonly("run", &CurveInfo::run)
+      .def_readonly("sample_name", &CurveInfo::sample_name)
+      .def_readonly("thickness_mm", &CurveInfo::thickness_mm)
+      .def_readonly("transmission", &CurveInfo::transmission)
+      .def_readonly("wavelength_nm", &CurveInfo::wavelength_nm)
+      .def_readonly("distance_mm", &CurveInfo::distance_mm)
+      .def_readonly("steps", &CurveInfo::steps)
+      .def_readonly("notes", &CurveInfo::notes);
+  py::class_<NamedCurve>(m, "NamedCurve", "A curve as read from a file, with its name and what stands around it.")
+      .def_readonly("name", &NamedCurve::name)
+      .def_readonly("curve", &NamedCurve::curve)
+      .def_readonly("info", &NamedCurve::info)
+      .def_readonly("has_uncertainty", &NamedCurve::has_uncertainty)
+      .def("__repr__", [](const NamedCurve& n) {
+        return py::str("<NamedCurve {!r}: {}{}>")
+            .format(
+                n.name, py::repr(py::cast(n.curve)),
+                n.info.notes.empty() ? py::str("") : py::str("; {}").format(py::str("; ").attr("join")(n.info.notes)));
+      });
+  m.def("write_nxcansas", &write_nxcansas, py::arg("path"), py::arg("curve"), py::arg("info") = CurveInfo{}, no_gil());
+  m.def("read_curves", &read_curves, py::arg("path"), no_gil());
+  m.def(
+      "read_text_curve",
+      [](const std::string& path, const std::string& q_unit, const std::string& intensity_unit) {
+        return read_text_curve(path, {q_unit, intensity_unit});
+      },
+      py::arg("path"), py::kw_only(), py::arg("q_unit"), py::arg("intensity_unit"), no_gil());
 }
 
 }  // namespace
@@ -143,6 +206,8 @@ void bind_curve(py::module_& m) {
                       [](const py::tuple& t) {
                         return Factor{t[0].cast<double>(), t[1].cast<std::map<std::string, double>>()};
                       }));
+
+  bind_curve_files(m);
 
   m.def("check", &check, py::arg("curve"));
   m.def("add", &add, py::arg("a"), py::arg("b"));

@@ -24,7 +24,8 @@ H5Handle text_type(std::size_t size) {
   H5Handle type(H5Tcopy(H5T_C_S1), H5Tclose);
   H5Tset_size(type.get(), size);
   H5Tset_cset(type.get(), H5T_CSET_UTF8);
-  H5Tset_strpad(type.get(), H5T_STR_NULLPAD);  // the size counts letters only, there is no room for a closing zero
+  // The size counts letters only: there is no room for a closing zero.
+  if (size != H5T_VARIABLE) H5Tset_strpad(type.get(), H5T_STR_NULLPAD);
   return type;
 }
 
@@ -66,6 +67,13 @@ std::vector<std::string> read_strings(hid_t type, hid_t space, const Read& read)
     out.push_back(s);
   }
   return out;
+}
+
+// Attributes are strings of variable length: h5py hands those out as str, and strings of fixed length as bytes.
+void write_strings(hid_t object, const std::string& name, const std::vector<const char*>& values, hid_t space) {
+  const H5Handle type = text_type(H5T_VARIABLE);
+  const H5Handle attribute(H5Acreate2(object, name.c_str(), type.get(), space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose);
+  require(attribute && H5Awrite(attribute.get(), type.get(), values.data()) >= 0, "write the attribute '" + name + "'");
 }
 
 void write_array(hid_t where, const std::string& name, const std::vector<hsize_t>& shape, const double* data,
@@ -230,24 +238,16 @@ H5Handle h5_make_group(hid_t where, const std::string& name, const std::string& 
 }
 
 void h5_write_attribute(hid_t object, const std::string& name, const std::string& value) {
-  const H5Handle type = text_type(std::max<std::size_t>(value.size(), 1));
   const H5Handle space(H5Screate(H5S_SCALAR), H5Sclose);
-  const H5Handle attribute(H5Acreate2(object, name.c_str(), type.get(), space.get(), H5P_DEFAULT, H5P_DEFAULT),
-                           H5Aclose);
-  require(attribute && H5Awrite(attribute.get(), type.get(), value.c_str()) >= 0, "write the attribute '" + name + "'");
+  write_strings(object, name, {value.c_str()}, space.get());
 }
 
 void h5_write_attribute(hid_t object, const std::string& name, const std::vector<std::string>& values) {
-  std::size_t width = 1;
-  for (const auto& v : values) width = std::max(width, v.size());
-  std::string raw(width * values.size(), '\0');
-  for (std::size_t i = 0; i < values.size(); ++i) raw.replace(i * width, values[i].size(), values[i]);
-  const H5Handle type = text_type(width);
+  std::vector<const char*> raw;
+  for (const std::string& value : values) raw.push_back(value.c_str());
   const hsize_t n = values.size();
   const H5Handle space(H5Screate_simple(1, &n, nullptr), H5Sclose);
-  const H5Handle attribute(H5Acreate2(object, name.c_str(), type.get(), space.get(), H5P_DEFAULT, H5P_DEFAULT),
-                           H5Aclose);
-  require(attribute && H5Awrite(attribute.get(), type.get(), raw.data()) >= 0, "write the attribute '" + name + "'");
+  write_strings(object, name, raw, space.get());
 }
 
 void h5_write_attribute(hid_t object, const std::string& name, int value) {

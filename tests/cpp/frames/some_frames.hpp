@@ -3,6 +3,7 @@
 #pragma once
 
 #include "sievelight/base/hdf5.hpp"
+#include "support/refusal.hpp"
 
 #include <string>
 #include <vector>
@@ -41,17 +42,6 @@ inline std::vector<double> ramp(std::size_t n, std::size_t period = 97) {
 /// A numeric field with a unit (none when empty).
 inline void write_field(hid_t where, const std::string& name, double value, const std::string& unit = "") {
   h5_write(where, name, value, unit);
-}
-
-/// The words of the error that a call raises, or "accepted".
-template <typename ErrorType, typename Call>
-std::string refusal(const Call& call) {
-  try {
-    call();
-  } catch (const ErrorType& error) {
-    return error.what();
-  }
-  return "accepted";
 }
 
 }  // namespace sievelight

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/curve/text_io.hpp"
+
+#include "sievelight/base/error.hpp"
+#include "support/refusal.hpp"
+#include "support/scratch.hpp"
+
+#include <gtest/gtest.h>
+
+namespace sievelight {
+namespace {
+
+NamedCurve read(const std::string& content, const TextOptions& options = {}) {
+  const Scratch scratch;
+  write_bytes(scratch / "sample.dat", content);
+  return read_text_curve(scratch / "sample.dat", options);
+}
+
+std::string words(const std::string& content) {
+  return refusal<DataError>([&] { read(content); });
+}
+
+TEST(TextIo, ReadsTwoThreeAndFourColumns) {
+  EXPECT_FALSE(read("0.1 5\n0.2 4\n").has_uncertainty);
+  const NamedCurve three = read("# comment\nq,I,u\n\n0.1, 5, 0.5\r\n0.2, 4, 0.4\r\n", {"1/A", "relative"});
+  EXPECT_EQ(three.name, "sample");
+  EXPECT_DOUBLE_EQ(three.curve.q_per_nm[1], 2.0);
+  EXPECT_DOUBLE_EQ(three.curve.private_u[0], 0.5);
+  EXPECT_EQ(three.curve.unit, IntensityUnit::relative);
+  const NamedCurve four = read("0.1\t5\t0.5\t0.01\n0.2\t4\t0.4\t0.02", {"1/A", "1/m"});
+  EXPECT_DOUBLE_EQ(four.curve.q_resolution_per_nm[1], 0.2);
+  EXPECT_DOUBLE_EQ(four.curve.intensity[0], 0.05);
+}
+
+TEST(TextIo, RefusesByLine) {
+  EXPECT_NE(words("0.1 5\nend of file\n").find("Line 2 of"), std::string::npos);
+  EXPECT_NE(words("0.1 5\n0.2 5 1\n").find("has 3 columns after lines of 2"), std::string::npos);
+  EXPECT_NE(words("1 2 3 4 5\n").find("Line 1 of"), std::string::npos);
+  EXPECT_NE(words("nothing here\n").find("holds no row of numbers"), std::string::npos);
+  EXPECT_NE(words("").find("holds no row of numbers"), std::string::npos);
+  EXPECT_NE(refusal<InputError>([] {
+              read("0.1 5\n", {"degrees", "1/cm"});
+            }).find("'degrees' is not a unit"),
+            std::string::npos);
+  EXPECT_NE(refusal<InputError>([] {
+              read("0.1 5\n", {"1/nm", "counts"});
+            }).find("'counts' is not a unit of intensity"),
+            std::string::npos);
+}
+
+}  // namespace
+}  // namespace sievelight

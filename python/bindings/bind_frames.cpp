@@ -88,6 +88,7 @@ void bind_frames(py::module_& m) {
 
   m.def("open_frames", &open, py::arg("path"), py::kw_only(), py::arg("dataset") = py::none(),
         py::arg("saturation_value") = py::none(), py::arg("exposure_s") = py::none(), no_gil());
+  m.def("sum_frames", &sum_frames, py::arg("frames"), no_gil());
   m.def("read_mask", &read_mask, py::arg("path"), py::arg("rows"), py::arg("columns"), no_gil());
   m.def("unite", &unite, py::arg("a"), py::arg("b"));
   m.def("find_defects", &find_defects, py::arg("counts"), py::arg("masked"), py::kw_only(),

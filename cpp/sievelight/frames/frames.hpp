@@ -4,3 +4,4 @@
 #include "sievelight/frames/frame.hpp"
 #include "sievelight/frames/mask.hpp"
 #include "sievelight/frames/open.hpp"
+#include "sievelight/frames/sum.hpp"

@@ -372,7 +372,7 @@ void bind_absolute(py::module_& m) {
   py::class_<I>(m, "IntensityStandard", "A standard of absolute intensity: certified points and their common error.")
       .def(py::init([](const std::string& name, const VectorXd& q, const VectorXd& intensity, const VectorXd& u,
                        double relative_u, double thickness_mm, const std::string& source) {
-             return I{name, q, intensity, u, relative_u, thickness_mm, source};
+             return I{name, q, intensity, u, {}, relative_u, thickness_mm, source};
            }),
            py::kw_only(), py::arg("name"), py::arg("q_per_nm"), py::arg("intensity_per_cm"),
            py::arg("standard_uncertainty_per_cm"), py::arg("relative_u"), py::arg("thickness_mm"), py::arg("source"))
@@ -380,6 +380,7 @@ void bind_absolute(py::module_& m) {
       .def_readonly("q_per_nm", &I::q_per_nm)
       .def_readonly("intensity_per_cm", &I::intensity_per_cm)
       .def_readonly("standard_uncertainty_per_cm", &I::standard_uncertainty_per_cm)
+      .def_readonly("expanded_uncertainty_per_cm", &I::expanded_uncertainty_per_cm)
       .def_readonly("relative_u", &I::relative_u)
       .def_readonly("thickness_mm", &I::thickness_mm)
       .def_readonly("source", &I::source);

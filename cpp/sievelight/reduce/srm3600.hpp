@@ -18,6 +18,7 @@ struct IntensityStandard {
   Eigen::VectorXd q_per_nm;                     // (n) rising
   Eigen::VectorXd intensity_per_cm;             // (n)
   Eigen::VectorXd standard_uncertainty_per_cm;  // (n) one standard deviation, common to all points
+  Eigen::VectorXd expanded_uncertainty_per_cm;  // (n) as printed in the certificate; may be empty
   double relative_u = 0.0;                      // of the scale; averaging points does not shrink it
   double thickness_mm = 0.0;                    // nominal
   std::string source;

@@ -147,6 +147,8 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const D
     fit = fit_rings(points, two_theta, geometry, tilt);
     const double moved = moved_px(geometry, fit.geometry, points);
     geometry = fit.geometry;
+    // Away from what was searched, whatever the points are, they are not these rings.
+    if (left_the_search(scene, geometry)) refuse_rings_not_found(scene, 0);
     if (round > 1 && moved < 2e-3) break;
   }
   const std::set<int> wrong = disagreeing(points, fit);
@@ -155,6 +157,8 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const D
     if (points.size() < 6) refuse_rings_not_found(scene, points.size());
     fit = fit_rings(points, two_theta, geometry, options.refine_tilt && orders_of(points).size() > 1);
   }
+
+  refuse_rings_that_disagree(scene, fit, points);
 
   RingCalibration result;
   result.geometry = fit.geometry;

@@ -54,6 +54,15 @@ std::string list_rings(const RingScene& scene, double low_px, double high_px) {
   return fmt::format("{}", fmt::join(words, ", "));
 }
 
+/// Median width (one standard deviation) of the points' peaks.
+double usual_width_px(const std::vector<RingPoint>& points) {
+  std::vector<double> width;
+  for (const RingPoint& p : points) width.push_back(p.sigma_px);
+  const auto middle = width.begin() + static_cast<std::ptrdiff_t>(width.size() / 2);
+  std::ranges::nth_element(width, middle);
+  return *middle;
+}
+
 /// The fit with the tilt set free, where that can be done; chi2 in the units of its own scatter.
 void warn_of_a_tilt(const RingScene& scene, const RingCalibration& result, const std::vector<RingPoint>& points,
                     std::vector<std::string>& warnings) {
@@ -132,8 +141,8 @@ void warn_of_rings(const RingScene& scene, const RingCalibration& result, const 
   }
   if (2 * std::ssize(missing) > visible)
     warnings.push_back(
-        fmt::format("{} of {} rings in view were found (missing: {}): if the sample is really this "
-                    "calibrant, expose longer",
+        fmt::format("{} of {} rings in view were found (missing: {}): check calibrant, wavelength and "
+                    "distance; if they are right, expose longer",
                     visible - std::ssize(missing), visible, fmt::join(missing, ", ")));
 }
 
@@ -192,6 +201,24 @@ void refuse_rings_not_found(const RingScene& scene, std::size_t points) {
                   scene.start.wavelength_nm));
 }
 
+bool left_the_search(const RingScene& scene, const DetectorGeometry& g) {
+  return std::abs(g.distance_mm / scene.start.distance_mm - 1.0) > 1.5 * scene.options.search_relative ||
+         std::hypot(g.beam_center_x_px - scene.start.beam_center_x_px,
+                    g.beam_center_y_px - scene.start.beam_center_y_px) > 1.5 * std::sqrt(2.0) * scene.options.search_px;
+}
+
+void refuse_rings_that_disagree(const RingScene& scene, const RingFit& fit, const std::vector<RingPoint>& points) {
+  const double width = usual_width_px(points);
+  if (fit.rms_px <= std::max(2.0, width)) return;
+  throw DataError(
+      fmt::format("ring calibration: the features found do not lie on the calibrant's rings: {} points, {:.1f} px "
+                  "rms off with a width of {:.1f} px, at best at a distance of {:.1f} mm",
+                  points.size(), fit.rms_px, width, fit.geometry.distance_mm),
+      fmt::format("Check that this frame shows the calibrant, the wavelength ({} nm) and the pixel size; a "
+                  "strong tilt must be given or refined.",
+                  scene.start.wavelength_nm));
+}
+
 std::vector<std::string> calibration_warnings(const RingScene& scene, const RingCalibration& result,
                                               const std::vector<RingPoint>& points, const RingSearchResult& coarse,
                                               const std::set<int>& disagreeing) {
@@ -199,6 +226,12 @@ std::vector<std::string> calibration_warnings(const RingScene& scene, const Ring
   warn_of_parameters(scene, result, warnings);
   warn_of_rings(scene, result, disagreeing, warnings);
   warn_of_a_tilt(scene, result, points, warnings);
+  const double radius = RingView(result.geometry).radius_px(scene.two_theta_rad[result.rings[0] - 1]);
+  if (const double width = usual_width_px(points); width > 0.05 * radius)
+    warnings.push_back(
+        fmt::format("the rings are broad: {:.0f} % of the first one's radius (full width at half maximum); "
+                    "a hump of another sample can look like that",
+                    235.5 * width / radius));
   const DetectorGeometry &a = scene.start, &b = result.geometry;
   const double stretch = b.distance_mm / a.distance_mm - 1.0,
                shift = std::hypot(b.beam_center_x_px - a.beam_center_x_px, b.beam_center_y_px - a.beam_center_y_px);

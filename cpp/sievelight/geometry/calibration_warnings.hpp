@@ -3,6 +3,7 @@
 #pragma once
 
 #include "sievelight/geometry/calibrate.hpp"
+#include "sievelight/geometry/ring_fit.hpp"
 #include "sievelight/geometry/ring_points.hpp"
 #include "sievelight/geometry/ring_search.hpp"
 
@@ -29,6 +30,13 @@ void refuse_frame_without_rings(const RingScene& scene);
 
 /// DataError that says which rings were looked for, where, and what to check.
 [[noreturn]] void refuse_rings_not_found(const RingScene& scene, std::size_t points);
+
+/// True when the distance or the centre lies further from the start than half as much again as was searched.
+bool left_the_search(const RingScene& scene, const DetectorGeometry& geometry);
+
+/// DataError when the points scatter about their rings by more than two pixels and more than the rings are wide: no
+/// geometry explains them.
+void refuse_rings_that_disagree(const RingScene& scene, const RingFit& fit, const std::vector<RingPoint>& points);
 
 /// Warnings in plain words; empty when there is nothing to object to. `points` are those offered to the last fit.
 std::vector<std::string> calibration_warnings(const RingScene& scene, const RingCalibration& result,

@@ -26,10 +26,12 @@ struct Profile {
 };
 
 /// Means in bins of one pixel: enough to find the peak, not to measure it.
-Profile bin_profile(std::span<const SectorSample> sector, double half_width) {
+Profile bin_profile(std::span<const SectorSample> sector, const std::vector<bool>& use, double half_width) {
   const auto bins = static_cast<std::size_t>(std::ceil(2.0 * half_width)) + 1;
   std::vector<double> sum(bins, 0.0), n(bins, 0.0), place(bins, 0.0);
-  for (const SectorSample& s : sector) {
+  for (std::size_t i = 0; i < sector.size(); ++i) {
+    if (!use[i]) continue;
+    const SectorSample& s = sector[i];
     const auto bin = static_cast<std::size_t>(std::clamp(s.offset_px + half_width, 0.0, 2.0 * half_width));
     sum[bin] += s.counts;
     place[bin] += s.offset_px;
@@ -43,6 +45,28 @@ Profile bin_profile(std::span<const SectorSample> sector, double half_width) {
       profile.weight.push_back(n[i] * n[i] / (sum[i] + 1.0));
     }
   return profile;
+}
+
+/// Which pixels may take part at the start: not those far above the rest at the same distance from the ring, such as a
+/// cluster of hot pixels or a single crystal's spot. The upper quartile stands for the rest, since a sharp ring is
+/// steep.
+std::vector<bool> without_spots(std::span<const SectorSample> sector, double half_width) {
+  const auto bins = static_cast<std::size_t>(std::ceil(2.0 * half_width)) + 1;
+  const auto bin_of = [&](const SectorSample& s) {
+    return static_cast<std::size_t>(std::clamp(s.offset_px + half_width, 0.0, 2.0 * half_width));
+  };
+  std::vector<std::vector<double>> counts(bins);
+  for (const SectorSample& s : sector) counts[bin_of(s)].push_back(s.counts);
+  std::vector<double> limit(bins, 1e300);
+  for (std::size_t i = 0; i < bins; ++i) {
+    if (counts[i].size() < 4) continue;
+    const auto quartile = counts[i].begin() + static_cast<std::ptrdiff_t>(3 * (counts[i].size() - 1) / 4);
+    std::ranges::nth_element(counts[i], quartile);
+    limit[i] = 4.0 * *quartile + 8.0 * std::sqrt(*quartile + 1.0);
+  }
+  std::vector<bool> use(sector.size());
+  for (std::size_t i = 0; i < sector.size(); ++i) use[i] = sector[i].counts <= limit[bin_of(sector[i])];
+  return use;
 }
 
 struct Start {
@@ -139,18 +163,17 @@ bool score(const Model& model, Parameters& p, bool free_sigma, double sigma_low,
 std::optional<RingPeak> fit_ring_peak(std::span<const SectorSample> sector, double radius_px, double half_width_px,
                                       double sigma_px) {
   if (sector.size() < 12) return std::nullopt;
-  const Profile profile = bin_profile(sector, half_width_px);
+  std::vector<bool> used = without_spots(sector, half_width_px);
+  const Profile profile = bin_profile(sector, used, half_width_px);
   const Start start = scan(profile, radius_px, half_width_px, sigma_px);
   if (!(start.significance > 2.0)) return std::nullopt;
   double mean = 0.0;
-  for (const SectorSample& s : sector) mean += s.counts;
-  mean /= static_cast<double>(sector.size());
+  for (const double level : profile.mean) mean += level / static_cast<double>(profile.mean.size());
   const Model model{radius_px, std::max(0.05 * mean, 1e-12)};
   Parameters p = start.p;
   const double sigma_low = sigma_px > 0.0 ? 0.5 * sigma_px : 0.4,
                sigma_high = sigma_px > 0.0 ? 2.0 * sigma_px : std::max(1.2, half_width_px / 2.0);
-  const bool free_sigma = start.significance > 10.0;
-  std::vector<bool> used(sector.size(), true);
+  const bool free_sigma = start.significance > (sigma_px > 0.0 ? 10.0 : 5.0);
   double scatter2 = 1.0;  // squared residual per degree of freedom, in units of the Poisson variance
   for (int pass = 0; pass < 3; ++pass) {
     if (!score(model, p, free_sigma, sigma_low, sigma_high, sector, used)) return std::nullopt;
@@ -166,7 +189,9 @@ std::optional<RingPeak> fit_ring_peak(std::span<const SectorSample> sector, doub
     double sum2 = 0.0;
     std::size_t kept = 0;
     for (std::size_t i = 0; i < sector.size(); ++i) {
-      const bool keep = size[i] <= limit;
+      // At a mean below one count a single count is many standard deviations, and yet as it should be.
+      const double m = model.value(p, sector[i].offset_px);
+      const bool keep = std::abs(sector[i].counts - m) <= limit * std::sqrt(std::max(m, 1.0));
       changed = changed || keep != used[i];
       used[i] = keep;
       if (keep) {

@@ -13,7 +13,7 @@ namespace {
 
 using Eigen::Index;
 
-constexpr double most_pixels = 4e5;  // above this the frame is averaged in blocks for the search
+constexpr double most_pixels = 2e5;  // above this the frame is averaged in blocks for the search
 constexpr double least_pixels = 20;  // a ring with fewer pixels in view does not score
 
 struct Place {

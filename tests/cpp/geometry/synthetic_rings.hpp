@@ -16,7 +16,7 @@ namespace sievelight::testing_support {
 struct RingScenery {
   DetectorGeometry truth;
   Eigen::Index rows = 500, columns = 600;
-  Eigen::VectorXd d_nm;
+  Eigen::VectorXd d_nm{};
   double amplitude = 100.0;     // counts per pixel on the crest of the first ring
   double fading = 0.7;          // of each ring relative to the one before
   double sigma_per_nm = 0.015;  // width of the rings in q

@@ -5,6 +5,7 @@
 #include "sievelight/geometry/ring_view.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -16,8 +17,9 @@ using Eigen::Index;
 constexpr double most_pixels = 2e5;  // above this the frame is averaged in blocks for the search
 constexpr double least_pixels = 20;  // a ring with fewer pixels in view does not score
 
-struct Place {
-  float x_px, y_px, value;
+/// Square roots of counts less their surroundings.
+struct Places {
+  std::vector<float> x_px, y_px, value;  // apart, so that the loop over them runs several at a time
 };
 
 /// Block means of the usable pixels, in square roots of counts; NaN where nothing usable lies.
@@ -47,8 +49,15 @@ Blocks make_blocks(const Image& counts, const Mask& unusable) {
   return blocks;
 }
 
+float quantile_of_size(std::vector<float> values, double share) {
+  for (float& v : values) v = std::abs(v);
+  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+  std::ranges::nth_element(values, at);
+  return *at;
+}
+
 /// Less the mean of the usable values in a square around, and clipped to the size that one value in 200 exceeds.
-std::vector<Place> flatten(const Blocks& blocks, Index half_box) {
+Places flatten(const Blocks& blocks, Index half_box) {
   const Image& v = blocks.value;
   const Index rows = v.rows(), columns = v.cols();
   Image sum = Image::Zero(rows + 1, columns + 1), count = Image::Zero(rows + 1, columns + 1);
@@ -59,7 +68,7 @@ std::vector<Place> flatten(const Blocks& blocks, Index half_box) {
       count(y + 1, x + 1) = count(y, x + 1) + count(y + 1, x) - count(y, x) + (there ? 1.0 : 0.0);
     }
   const double center = 0.5 * (blocks.side - 1);  // of a block, in pixels from its first
-  std::vector<Place> places;
+  Places places;
   for (Index y = 0; y < rows; ++y)
     for (Index x = 0; x < columns; ++x) {
       if (std::isnan(v(y, x))) continue;
@@ -67,51 +76,56 @@ std::vector<Place> flatten(const Blocks& blocks, Index half_box) {
                   x0 = std::max<Index>(0, x - half_box), x1 = std::min(columns, x + half_box + 1);
       const double total = sum(y1, x1) - sum(y0, x1) - sum(y1, x0) + sum(y0, x0);
       const double n = count(y1, x1) - count(y0, x1) - count(y1, x0) + count(y0, x0);
-      places.push_back({static_cast<float>(static_cast<double>(x * blocks.side) + center),
-                        static_cast<float>(static_cast<double>(y * blocks.side) + center),
-                        static_cast<float>(v(y, x) - total / n)});
+      places.x_px.push_back(static_cast<float>(static_cast<double>(x * blocks.side) + center));
+      places.y_px.push_back(static_cast<float>(static_cast<double>(y * blocks.side) + center));
+      places.value.push_back(static_cast<float>(v(y, x) - total / n));
     }
-  if (places.empty()) return places;
-  std::vector<float> size(places.size());
-  std::ranges::transform(places, size.begin(), [](const Place& p) { return std::abs(p.value); });
-  const auto at = size.begin() + static_cast<std::ptrdiff_t>(0.995 * static_cast<double>(size.size() - 1));
-  std::ranges::nth_element(size, at);
-  const float limit = *at;
-  for (Place& p : places) p.value = std::clamp(p.value, -limit, limit);
+  if (places.value.empty()) return places;
+  const float limit = quantile_of_size(places.value, 0.995);
+  for (float& value : places.value) value = std::clamp(value, -limit, limit);
   return places;
 }
 
 /// Running sums of a radial profile with bins of one block, for means between any two radii.
 class Profile {
  public:
-  Profile(const std::vector<Place>& places, const DetectorGeometry& g, double block_mm) : block_mm_(block_mm) {
-    const Eigen::Matrix3d turn = rotation(g);
-    const Eigen::Vector3d step_x = turn.col(0) * g.pixel_size_x_mm, step_y = turn.col(1) * g.pixel_size_y_mm;
-    for (const Place& p : places) {
-      const double dx = static_cast<double>(p.x_px) - g.beam_center_x_px,
-                   dy = static_cast<double>(p.y_px) - g.beam_center_y_px;
-      const double rx = step_x.x() * dx + step_y.x() * dy, ry = step_x.y() * dx + step_y.y() * dy,
-                   rz = step_x.z() * dx + step_y.z() * dy;
-      // Radius as seen on an untilted detector at the start's distance.
-      const double radius = std::sqrt(rx * rx + ry * ry) / (1.0 + rz / g.distance_mm) / block_mm;
-      if (!(radius >= 0.0 && radius < 1e5)) continue;
-      const auto bin = static_cast<std::size_t>(radius);
-      if (bin + 1 >= sum_.size()) {
-        sum_.resize(bin + 2, 0.0);
-        count_.resize(bin + 2, 0.0);
-      }
-      sum_[bin + 1] += static_cast<double>(p.value);
-      count_[bin + 1] += 1.0;
-    }
-    for (std::size_t i = 1; i < sum_.size(); ++i) {
-      sum_[i] += sum_[i - 1];
-      count_[i] += count_[i - 1];
-    }
-  }
-
   struct Part {
     double sum = 0.0, count = 0.0;
   };
+
+  Profile(const Places& places, const DetectorGeometry& g, double block_mm) : block_mm_(block_mm) {
+    const Eigen::Matrix3f turn = (rotation(g) / block_mm).cast<float>();
+    const Eigen::Vector3f step_x = turn.col(0) * static_cast<float>(g.pixel_size_x_mm),
+                          step_y = turn.col(1) * static_cast<float>(g.pixel_size_y_mm);
+    const auto x_c = static_cast<float>(g.beam_center_x_px), y_c = static_cast<float>(g.beam_center_y_px),
+               closer = static_cast<float>(block_mm / g.distance_mm);
+    constexpr float most = 60000.0F;
+    constexpr std::size_t together = 1024;
+    std::array<float, together> radius{};
+    parts_.resize(2);
+    for (std::size_t start = 0; start < places.x_px.size(); start += together) {
+      const std::size_t n = std::min(together, places.x_px.size() - start);
+      for (std::size_t i = 0; i < n; ++i) {
+        const float dx = places.x_px[start + i] - x_c, dy = places.y_px[start + i] - y_c;
+        const float rx = step_x.x() * dx + step_y.x() * dy, ry = step_x.y() * dx + step_y.y() * dy,
+                    rz = step_x.z() * dx + step_y.z() * dy;
+        // Radius as seen on an untilted detector at the start's distance; behind the sample it lies out of reach.
+        const float z = 1.0F + rz * closer;
+        radius[i] = z > 0.0F ? std::min(std::sqrt(rx * rx + ry * ry) / z, most) : most;
+      }
+      for (std::size_t i = 0; i < n; ++i) {
+        const auto bin = static_cast<std::size_t>(radius[i]) + 1;
+        if (bin >= parts_.size()) parts_.resize(bin + 1);
+        parts_[bin].sum += static_cast<double>(places.value[start + i]);
+        parts_[bin].count += 1.0;
+      }
+    }
+    for (std::size_t i = 1; i < parts_.size(); ++i) {
+      parts_[i].sum += parts_[i - 1].sum;
+      parts_[i].count += parts_[i - 1].count;
+    }
+  }
+
   Part between(double low_mm, double high_mm) const {
     const Part a = upto(low_mm / block_mm_), b = upto(high_mm / block_mm_);
     return {b.sum - a.sum, b.count - a.count};
@@ -119,16 +133,16 @@ class Profile {
 
  private:
   Part upto(double radius) const {
-    if (sum_.empty() || radius <= 0.0) return {};
-    const double last = static_cast<double>(sum_.size() - 1);
-    if (radius >= last) return {sum_.back(), count_.back()};
+    if (radius <= 0.0) return {};
+    if (radius >= static_cast<double>(parts_.size() - 1)) return parts_.back();
     const auto i = static_cast<std::size_t>(radius);
     const double part = radius - static_cast<double>(i);
-    return {sum_[i] + part * (sum_[i + 1] - sum_[i]), count_[i] + part * (count_[i + 1] - count_[i])};
+    return {parts_[i].sum + part * (parts_[i + 1].sum - parts_[i].sum),
+            parts_[i].count + part * (parts_[i + 1].count - parts_[i].count)};
   }
 
   double block_mm_;
-  std::vector<double> sum_, count_;
+  std::vector<Part> parts_;  // parts_[i]: all below radius i
 };
 
 struct Best {
@@ -136,9 +150,9 @@ struct Best {
 };
 
 struct Search {
-  const std::vector<Place>& places;
+  const Places& places;
   const DetectorGeometry& start;
-  const Eigen::VectorXd& two_theta_rad;
+  Eigen::VectorXd radius_mm;  // of the rings at the start's distance, untilted
   const RingSearchOptions& options;
   double block_mm, noise2;
   double radius_max_mm;
@@ -167,13 +181,12 @@ struct Search {
 
   double contrast(const Profile& profile, double stretch, double half_width) const {
     double total = 0.0;
-    const Index n = two_theta_rad.size();
+    const Index n = radius_mm.size();
     for (Index k = 0; k < n; ++k) {
-      const auto radius_mm = [&](Index i) { return stretch * start.distance_mm * std::tan(two_theta_rad[i]); };
-      const double radius = radius_mm(k);
+      const double radius = stretch * radius_mm[k];
       if (radius > radius_max_mm * (1.0 + options.relative)) break;
-      const double gap =
-          std::min(k > 0 ? radius - radius_mm(k - 1) : radius, k + 1 < n ? radius_mm(k + 1) - radius : 1e300);
+      const double gap = std::min(k > 0 ? radius - stretch * radius_mm[k - 1] : radius,
+                                  k + 1 < n ? stretch * radius_mm[k + 1] - radius : 1e300);
       const double flank = std::min(3.0 * half_width, 0.6 * gap);
       if (flank < half_width + block_mm) continue;  // too crowded for this width
       const auto ring = profile.between(radius - half_width, radius + half_width),
@@ -211,13 +224,11 @@ RingSearchResult search_rings(const Image& counts, const Mask& unusable, const D
   }
   const Index half_box = static_cast<Index>(std::clamp(0.4 * gap_mm / block_mm, 4.0, 25.0));
   RingSearchResult result{.geometry = start};
-  const std::vector<Place> places = flatten(blocks, half_box);
-  if (places.empty() || radius_max_mm <= 0.0) return result;
-  std::vector<float> size(places.size());
-  std::ranges::transform(places, size.begin(), [](const Place& p) { return std::abs(p.value); });
-  std::ranges::nth_element(size, size.begin() + static_cast<std::ptrdiff_t>(size.size() / 2));
-  const double noise = std::max(1.4826 * static_cast<double>(size[size.size() / 2]), 1e-6);
-  const Search search{places, start, two_theta_rad, options, block_mm, noise * noise, radius_max_mm};
+  const Places places = flatten(blocks, half_box);
+  if (places.value.empty() || radius_max_mm <= 0.0) return result;
+  const double noise = std::max(1.4826 * static_cast<double>(quantile_of_size(places.value, 0.5)), 1e-6);
+  const Search search{places,        start,        start.distance_mm * two_theta_rad.array().tan(), options, block_mm,
+                      noise * noise, radius_max_mm};
 
   const double grid_px = std::max(2.0, static_cast<double>(blocks.side));
   const int reach = static_cast<int>(std::ceil(options.reach_px / grid_px)), side = 2 * reach + 1;

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <map>
 
 namespace sievelight {
 namespace {
@@ -16,7 +17,15 @@ namespace {
 // Number in the HDF Group's register of filters (hdf5plugin writes with the same).
 constexpr H5Z_filter_t bitshuffle_id = 32008;
 // The filter's fifth parameter (from memory, as above): 0 = bitshuffle only, 2 = LZ4, 3 = Zstandard.
-enum class Packing : unsigned { none = 0, lz4 = 2 };
+enum class Packing : unsigned { none = 0, lz4 = 2, zstd = 3 };
+
+// Short names from the HDF Group's register; the names that writers store are often sentences.
+std::string short_name(const ChunkFilter& filter) {
+  static const std::map<H5Z_filter_t, std::string> registered{{32000, "lzf"}, {32001, "blosc"}, {32004, "lz4"},
+                                                              {32013, "zfp"}, {32015, "zstd"},  {32026, "blosc2"}};
+  if (const auto found = registered.find(filter.id); found != registered.end()) return found->second;
+  return filter.name.empty() ? fmt::format("filter {}", filter.id) : filter.name.substr(0, filter.name.find(';'));
+}
 
 unsigned parameter(const ChunkFilter& filter, std::size_t index) {
   return index < filter.parameters.size() ? filter.parameters[index] : 0;
@@ -81,17 +90,21 @@ std::string describe(const std::vector<ChunkFilter>& filters) {
   std::string text;
   for (const ChunkFilter& filter : filters) {
     if (!text.empty()) text += '+';
-    if (filter.id == H5Z_FILTER_DEFLATE) {
+    const unsigned packing = parameter(filter, 4);
+    if (filter.id == H5Z_FILTER_DEFLATE)
       text += "gzip";
-    } else if (filter.id == H5Z_FILTER_SHUFFLE) {
+    else if (filter.id == H5Z_FILTER_SHUFFLE)
       text += "shuffle";
-    } else if (filter.id == bitshuffle_id && known(filter)) {
-      text += parameter(filter, 4) == static_cast<unsigned>(Packing::lz4) ? "bitshuffle-lz4" : "bitshuffle";
-    } else if (filter.id == bitshuffle_id) {
-      text += fmt::format("bitshuffle with compression {}", parameter(filter, 4));
-    } else {
-      text += filter.name.empty() ? fmt::format("filter {}", filter.id) : filter.name;
-    }
+    else if (filter.id != bitshuffle_id)
+      text += short_name(filter);
+    else if (packing == static_cast<unsigned>(Packing::none))
+      text += "bitshuffle";
+    else if (packing == static_cast<unsigned>(Packing::lz4))
+      text += "bitshuffle-lz4";
+    else if (packing == static_cast<unsigned>(Packing::zstd))
+      text += "bitshuffle-zstd";
+    else
+      text += fmt::format("bitshuffle with compression {}", packing);
   }
   return text.empty() ? "none" : text;
 }

@@ -64,7 +64,7 @@ TEST(ChunkFilters, KnowWhichTheyCanUndo) {
   EXPECT_FALSE(can_decode({shuffle, other}));
   EXPECT_EQ(describe({lz4}), "bitshuffle-lz4");
   EXPECT_EQ(describe({bits}), "bitshuffle");
-  EXPECT_EQ(describe({zstd}), "bitshuffle with compression 3");
+  EXPECT_EQ(describe({zstd}), "bitshuffle-zstd");
   EXPECT_EQ(describe({shuffle, other}), "shuffle+zfp");
 }
 

@@ -167,6 +167,15 @@ def _budget(result: StudyResult) -> tuple[str | None, str]:
     return picture, f"Share of the variance of {quantity} that each cause explains, averaged over the samples."
 
 
+def _steps(sample: SampleResult | None) -> list[dict[str, str]]:
+    rows = []
+    for step in sample.steps if sample else []:
+        low, mid, high = (f"×{factor:.4g}" if step["applied"] else "–" for factor in step["factors"])
+        what = step["parameters"] if step["applied"] else f"left out: {step['note']}"
+        rows.append({**step, "low": low, "mid": mid, "high": high, "what": what})
+    return rows
+
+
 def write_report(result: StudyResult) -> Path:
     """Write `report.html` into the study's output folder and return its path.
 
@@ -217,7 +226,7 @@ def write_report(result: StudyResult) -> Path:
         budget_words=budget_words,
         frame_words="The calibrant's frame, the mask (grey), the beam point (+) and the rings where the refined geometry puts them (dashed).",
         geometry=calibration.get("lines", []),
-        steps=stepped.steps if stepped else [],
+        steps=_steps(stepped),
         steps_of=stepped.name if stepped else "",
         methods=methods_text(result),
         inputs=result.record["inputs"],

@@ -4,18 +4,20 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sievelight import curve as curves
-from sievelight._core import BatchComparison
 from sievelight.compare import compare_batches
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study.findings import Findings
 from sievelight.study.results import SampleResult
 from sievelight.study.settings import Settings
+
+if TYPE_CHECKING:
+    from sievelight.compare import BatchComparison
 
 
 def measurement_covariance(samples: list[SampleResult], key: str) -> NDArray[np.float64]:

@@ -171,7 +171,7 @@ def make_averager(
     pixel_map = geometry.pixel_map(g, rows, columns)
     edges = reduce.make_bins(
         pixel_map,
-        masked=masked,
+        mask=masked,
         bins=s.reduce.bins,
         spacing=s.reduce.spacing,
         q_range_per_nm=_q_range(s, pixel_map, masked),
@@ -188,16 +188,19 @@ def make_averager(
         )
     averager = reduce.Averager(
         pixel_map,
-        masked,
-        edges,
+        edges_per_nm=edges,
+        mask=masked,
         dead_time_s=dead_time,
         dead_time_model=s.detector.dead_time_model,
         sensor=_absorber(s.detector.sensor_attenuation_per_cm, s.detector.sensor_thickness_mm),
         flight_path=_absorber(s.flight_path.air_attenuation_per_cm, s.flight_path.air_mm),
         polarization_fraction=s.instrument.polarization_fraction,
-        beam_fwhm_mm=s.instrument.beam_fwhm_mm,
-        pixel_size_mm=(g.pixel_size_x_mm, g.pixel_size_y_mm),
-        wavelength_spread=s.instrument.wavelength_spread,
+        blur=reduce.Blur(
+            beam_fwhm_mm=s.instrument.beam_fwhm_mm,
+            pixel_size_x_mm=g.pixel_size_x_mm,
+            pixel_size_y_mm=g.pixel_size_y_mm,
+            wavelength_spread=s.instrument.wavelength_spread,
+        ),
     )
     return pixel_map, averager
 
@@ -207,14 +210,14 @@ def _absorber(mu_per_cm: float | None, length_mm: float | None) -> tuple[float, 
 
 
 def _q_range(s: Settings, pixel_map: Any, masked: NDArray[np.bool_]) -> tuple[float, float]:
-    usable = reduce.usable_q(pixel_map, masked=masked)
-    return (s.reduce.q_min_per_nm or usable.low, s.reduce.q_max_per_nm or usable.high)
+    low, high = reduce.usable_q(pixel_map, mask=masked)
+    return (s.reduce.q_min_per_nm or low, s.reduce.q_max_per_nm or high)
 
 
 def transmission(m: Measurement, table: dict[str, Measurement], empty: Measurement | None) -> Any:
     """Transmission of a row: a number, or monitor intensities relative to the empty beam; 1 for the empty beam itself."""
-    if m.role == "empty_beam" or (empty is not None and m.name == empty.name):
-        return None
+    if m.role == "empty_beam":
+        return reduce.given_transmission(m.name, 1.0)
     given = m.get("transmission")
     if given is not None:
         return reduce.given_transmission(m.name, given, u=m.u.get("transmission", 0.0))

@@ -215,7 +215,7 @@ def _prepare(
     _, averager = prepare.make_averager(settings, g, masked, first.metadata, findings)
     shifts = []
     if ring is not None:
-        shifts = [reduce.geometry_shift(c.id, averager, g, c.shifted_plus) for c in geometry.geometry_components(ring)]
+        shifts = reduce.geometry_shifts(geometry.geometry_components(ring), table=averager.table, geometry=g)
         shown = prepare.total(loaded[calibrants[0].name])
         calibration = {
             "geometry": g,

@@ -11,6 +11,7 @@ import numpy as np
 from sievelight import analysis, distribution, reduce
 from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
+from sievelight.errors import input_error
 from sievelight.study.findings import Findings
 from sievelight.study.prepare import Shared, load
 from sievelight.study.results import SampleResult
@@ -22,8 +23,6 @@ def average(shared: Shared, m: Measurement, findings: Findings) -> Any:
     loaded = load(m, shared.folder, shared.settings)
     if loaded.exposures[0].counts.shape != shared.masked.shape:
         rows, columns = loaded.exposures[0].counts.shape
-        from sievelight.errors import input_error
-
         raise input_error(
             f"'{m.name}' (row {m.row}) has frames of {rows} × {columns} pixels, the study's mask has {shared.masked.shape[0]} × {shared.masked.shape[1]} (rows × columns).",
             "Put measurements of different detectors into different studies.",
@@ -72,48 +71,47 @@ def absolute(
 ) -> tuple[Any, Curve]:
     """Background, transmission, thickness and scale; then the geometry's causes."""
     s = shared.settings
-    background = None
-    factor = reduce.Factor(1.0)
+    background = background_t = None
+    factor: Any = 1.0
     name = m.reference("background")
-    measured = reduce.Measured(m.name, averaged.curve, _factor(shared.transmissions.get(m.name)))
+    t = shared.transmissions.get(m.name)
     if name:
         if name not in shared.averaged:
-            from sievelight.errors import input_error
-
             raise input_error(
                 f"the background '{name}' of '{m.name}' (row {m.row}) has no result.",
                 "Mend that row first: see its finding.",
             )
-        background = reduce.Measured(name, shared.averaged[name].curve, _factor(shared.transmissions.get(name)))
+        background, background_t = shared.averaged[name], shared.transmissions.get(name)
         given = m.get("background_scale")
         if given is not None:
-            factor = reduce.Factor(given, {f"background scale: {name}": m.u.get("background_scale", 0.0)})
+            factor = given
         elif s.reduce.fit_background_per_nm is not None:
-            fitted = reduce.fit_background_factor(measured, background, q_range_per_nm=s.reduce.fit_background_per_nm)
-            factor = fitted.factor
-            findings.add(
-                "note",
-                m.name,
-                fitted.note,
-                f"factor {fitted.factor.value:.4f} ± {fitted.u:.4f}, χ²/n {fitted.chi2_per_point:.2f}",
+            factor = reduce.fit_background_factor(
+                averaged,
+                background,
+                *s.reduce.fit_background_per_nm,
+                transmission=t,
+                background_transmission=background_t,
             )
+            evidence = f"factor {factor.factor.value:.4f} ± {factor.u:.4f}, χ²/n {factor.chi2_per_point:.2f}"
+            findings.add("note", m.name, factor.note, evidence)
     result = reduce.absolute_curve(
-        measured,
-        background,
+        averaged,
+        transmission=t,
+        background=background,
+        background_transmission=background_t,
+        background_scale=factor,
+        background_scale_u=m.u.get("background_scale", 0.0),
         thickness_mm=m.get("thickness_mm"),
         thickness_u_mm=m.u.get("thickness_mm", 0.0),
         absolute_scale=scale,
-        background_scale=factor,
-        self_absorption=measured.transmission is not None and m.role == "sample",
+        self_absorption=t is not None and m.role in ("sample", "standard"),
         wavelength_nm=shared.geometry.wavelength_nm,
     )
-    for note in result.notes:
-        findings.add("note", m.name, note)
+    if m.role == "sample":  # a standard has no absolute scale by nature
+        for note in result.notes:
+            findings.add("note", m.name, note)
     return result, reduce.add_geometry_causes(result.curve, shared.shifts, solid_angle=scale is None)
-
-
-def _factor(transmission: Any) -> Any:
-    return None if transmission is None else transmission.factor
 
 
 def analyse(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
@@ -187,12 +185,9 @@ SIZE_SUMMARIES = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "ph
 def invert(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
     """The size distribution with its bands, and what a referee would ask about it."""
     s = shared.settings.distribution
-    edges = shared.averager.edges_per_nm
-    # The same sizes for all samples of a study, so that they can be compared: 3 pi / q_max to pi / q_min.
-    low, high = s.q_range_per_nm or (float(edges[0]), float(edges[-1]))
     size = distribution.invert(
         result.curve,
-        diameter_nm=s.diameter_nm or (3 * math.pi / high, math.pi / low),
+        diameter_nm=s.diameter_nm,
         contrast_per_cm2=s.contrast_per_cm2 if result.curve.unit == "1/cm" else None,
         power_law=s.power_law,
         method=s.method,

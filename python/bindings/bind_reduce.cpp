@@ -204,8 +204,8 @@ void bind_average(py::module_& m) {
       .def_readonly("monitor", &A::monitor)
       .def("__repr__",
            [](const A& a) {
-             return py::str("Averaged({!r}, {} bins, {:.6g} counts in {:.6g} s)")
-                 .format(a.name, a.curve.size(), a.counts.sum(), a.exposure_s);
+             return py::str("Averaged({!r}, {} bins, {:.6g} s, {} notes)")
+                 .format(a.name, a.curve.size(), a.exposure_s, a.notes.size());
            })
       .def(pickle(&A::name, &A::curve, &A::bin, &A::counts, &A::dark_counts, &A::pixels, &A::normalisation,
                   &A::scatter_ratio, &A::empty_bins, &A::few_count_bins, &A::steps, &A::notes, &A::exposure_s,

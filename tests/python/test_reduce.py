@@ -116,6 +116,12 @@ def test_results_pickle(view):
         reduce.fit_background_factor(averaged, sample, 0.5, 1.0),
         reduce.over_subtracted(averaged.curve),
         reduce.Averager(view, edges_per_nm=edges).table,
+        reduce.absolute_scale(averaged.curve),
+        *reduce.geometry_shifts(
+            [("distance", geometry(distance_mm=401.0))],
+            table=reduce.Averager(view, edges_per_nm=edges).table,
+            geometry=geometry(),
+        ),
         *averaged.steps,
     ]
     for value in values:

@@ -43,23 +43,31 @@ BackgroundFactor fit_background_factor(const Measured& sample, const Measured& b
   }
   BackgroundFactor out;
   out.factor.value = f;
-  out.factor.causes["background scale: " + background.name + " fitted to " + sample.name] = a.cwiseProduct(us).norm();
-  out.factor.causes["background scale: " + background.name] = -f * a.cwiseProduct(ub).norm();
+  const VectorXd variance = us.array().square() + f * f * ub.array().square();
+  if ((variance.array() > 0).all())
+    out.chi2_per_point = ((s.intensity - f * b.intensity).array().square() / variance.array()).sum() /
+                         std::max(1.0, static_cast<double>(s.size() - 1));
+  // Where the two shapes differ by more than their counts allow, f depends on the range: its u is widened by the square
+  // root of chi2 per point (R. T. Birge, Phys. Rev. 40 (1932) 207), as the sample's own part.
+  const double widened = std::sqrt(std::max(0.0, out.chi2_per_point - 1));
+  const double from_sample = a.cwiseProduct(us).norm(), from_background = std::abs(f) * a.cwiseProduct(ub).norm();
+  out.factor.causes["background scale: " + background.name + " fitted to " + sample.name] =
+      std::hypot(from_sample, widened * std::hypot(from_sample, from_background));
+  out.factor.causes["background scale: " + background.name] = -from_background;
   for (const auto& [id, cause] : s.causes)
     if (cause.kind == CauseKind::coherent) out.factor.causes[id] += a.dot(cause.u);
   for (const auto& [id, cause] : b.causes)
     if (cause.kind == CauseKind::coherent) out.factor.causes[id] -= f * a.dot(cause.u);
   for (const auto& [id, u] : out.factor.causes) out.u = std::hypot(out.u, u);
   out.points = static_cast<int>(s.size());
-  const VectorXd variance = us.array().square() + f * f * ub.array().square();
-  if ((variance.array() > 0).all())
-    out.chi2_per_point = ((s.intensity - f * b.intensity).array().square() / variance.array()).sum() /
-                         std::max(1.0, static_cast<double>(s.size() - 1));
   out.q_range_per_nm = {s.q_per_nm[0], s.q_per_nm[s.size() - 1]};
   out.note = fmt::format(
       "the factor of the background '{}' was fitted to '{}' between {:.4g} and {:.4g} 1/nm, where the "
       "sample is taken not to scatter: {:.5g} (u = {:.2g}); it was not measured",
       background.name, sample.name, out.q_range_per_nm.low, out.q_range_per_nm.high, f, out.u);
+  if (out.chi2_per_point > 1 + 5 * std::sqrt(2.0 / static_cast<double>(s.size())))
+    out.note += fmt::format("; their shapes differ there (chi2 per point {:.3g}), so u is widened by {:.3g}",
+                            out.chi2_per_point, std::sqrt(out.chi2_per_point));
   return out;
 }
 

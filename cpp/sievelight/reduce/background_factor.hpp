@@ -11,9 +11,9 @@
 namespace sievelight {
 
 struct BackgroundFactor {
-  Factor factor;   // f that brings the background onto the sample between q_low and q_high
-  double u = 0.0;  // total standard uncertainty
-  double chi2_per_point = 0.0;
+  Factor factor;                // f that brings the background onto the sample between q_low and q_high
+  double u = 0.0;               // total standard uncertainty
+  double chi2_per_point = 0.0;  // above 1 the shapes differ, and u is widened by its square root
   int points = 0;
   Range q_range_per_nm = {};
   std::string note;  // for the findings: it was fitted, not measured

@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
+#include <limits>
 #include <vector>
 
 namespace sievelight {
@@ -16,39 +16,91 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
-void sum_rows(const Frame& frame, const PixelInputs& in, Index first, Index last, BinSums& sums) {
-  const double share = in.dark ? frame.exposure_s / in.dark->exposure_s : 0.0;
-  const bool masks = in.skip.size() != 0;
+// What one bin gathers, side by side in memory: a pixel touches one place.
+struct Cell {
+  double recorded = 0, counts = 0, variance = 0, dark = 0, square = 0, expected = 0, lost_weight = 0,
+         lost_weighted_q = 0;
+};
+
+struct Block {
+  std::vector<Cell> cells;
+  Eigen::VectorXi lost;
+  double largest_load = 0.0;
+};
+
+[[noreturn]] void refuse_pixel(const Frame& frame, const PixelInputs& in, Index i) {
+  throw DataError(fmt::format("the counts of '{}' are {} at row {}, column {}, a pixel that is not masked.", in.name,
+                              frame.counts.data()[i], i / frame.counts.cols(), i % frame.counts.cols()),
+                  "Mask the pixel; readers of frames mask negative and not finite values.");
+}
+
+// The pass itself, without questions that have one answer for the whole frame.
+template <bool dead, bool has_dark, bool masks, bool scatter>
+void sum_rows(const Frame& frame, const PixelInputs& in, Index first, Index last, Block& block) {
+  const double share = has_dark ? frame.exposure_s / in.dark->exposure_s : 0.0;
+  const std::int32_t* index = in.index.data();
+  const double* recorded = frame.counts.data();
   for (Index i = first; i < last; ++i) {
-    const std::int32_t bin = in.index.data()[i];
-    if (bin < 0) continue;
-    if (masks && in.skip.data()[i]) {
-      const double weight = in.weight.data()[i];
-      sums.lost_weight[bin] += weight;
-      sums.lost_weighted_q[bin] += weight * in.q_per_nm.data()[i];
-      ++sums.lost[bin];
-      continue;
+    if (index[i] < 0) continue;
+    Cell& cell = block.cells[static_cast<std::size_t>(index[i])];
+    if constexpr (masks)
+      if (in.skip.data()[i]) {
+        const double weight = in.weight.data()[i];
+        cell.lost_weight += weight;
+        cell.lost_weighted_q += weight * in.q_per_nm.data()[i];
+        ++block.lost[index[i]];
+        continue;
+      }
+    const double n = recorded[i];
+    if (!(n >= 0 && n <= std::numeric_limits<double>::max())) refuse_pixel(frame, in, i);
+    TrueCounts value{n, n};
+    cell.recorded += n;
+    if constexpr (dead) {
+      value = correct_dead_time(n, frame.exposure_s, *in.dead_time);
+      block.largest_load = std::max(block.largest_load, value.counts / frame.exposure_s * in.dead_time->dead_time_s);
+      cell.counts += value.counts;
+      cell.variance += value.variance;
     }
-    const double recorded = frame.counts.data()[i];
-    if (!(recorded >= 0) || !std::isfinite(recorded))
-      throw DataError(fmt::format("the counts of '{}' are {} at row {}, column {}, a pixel that is not masked.",
-                                  in.name, recorded, i / frame.counts.cols(), i % frame.counts.cols()),
-                      "Mask the pixel; readers of frames mask negative and not finite values.");
-    TrueCounts value{recorded, recorded};
-    if (in.dead_time) {
-      value = correct_dead_time(recorded, frame.exposure_s, *in.dead_time);
-      sums.largest_load = std::max(sums.largest_load, value.counts / frame.exposure_s * in.dead_time->dead_time_s);
+    double dark = 0.0;
+    if constexpr (has_dark) {
+      dark = in.dark->counts.data()[i];
+      cell.dark += dark;
     }
-    const double dark = in.dark ? in.dark->counts.data()[i] : 0.0;
-    sums.recorded[bin] += recorded;
-    sums.counts[bin] += value.counts;
-    sums.variance[bin] += value.variance;
-    sums.dark[bin] += dark;
-    if (!in.check_scatter) continue;
-    const double net = value.counts - dark * share, inverse = 1 / in.weight.data()[i];
-    sums.square[bin] += net * net * inverse;
-    sums.expected[bin] += (value.variance + dark * share * share) * inverse;
+    if constexpr (scatter) {
+      const double net = value.counts - dark * share, inverse = 1 / in.weight.data()[i];
+      cell.square += net * net * inverse;
+      cell.expected += (value.variance + dark * share * share) * inverse;
+    }
   }
+}
+
+using Pass = void (*)(const Frame&, const PixelInputs&, Index, Index, Block&);
+template <bool... flags>
+Pass choose() {
+  return &sum_rows<flags...>;
+}
+template <bool... flags, typename... Rest>
+Pass choose(bool next, Rest... rest) {
+  return next ? choose<flags..., true>(rest...) : choose<flags..., false>(rest...);
+}
+
+BinSums collect(const Block& block, bool dead) {
+  const Index n = static_cast<Index>(block.cells.size());
+  BinSums out(n);
+  for (Index k = 0; k < n; ++k) {
+    const Cell& c = block.cells[static_cast<std::size_t>(k)];
+    out.recorded[k] = c.recorded;
+    out.counts[k] = dead ? c.counts : c.recorded;
+    out.variance[k] = dead ? c.variance : c.recorded;
+    out.dark[k] = c.dark;
+    out.square[k] = c.square;
+    out.expected[k] = c.expected;
+    out.lost_weight[k] = c.lost_weight;
+    out.lost_weighted_q[k] = c.lost_weighted_q;
+  }
+  out.lost = block.lost;
+  out.largest_load = block.largest_load;
+  return out;
 }
 
 }  // namespace
@@ -81,13 +133,16 @@ BinSums sum_frame(const Frame& frame, const PixelInputs& in, Index bins) {
   const Index rows = frame.counts.rows(), columns = frame.counts.cols();
   // A fixed number of blocks: more threads must not change the order of the sums.
   const Index blocks = frame.counts.size() < 200000 ? 1 : std::min<Index>(rows, 16);
-  std::vector<BinSums> parts(static_cast<std::size_t>(blocks), BinSums(bins));
-  parallel_for(static_cast<std::size_t>(blocks), [&](std::size_t b) {
+  const Pass pass = choose(in.dead_time.has_value(), in.dark != nullptr, in.skip.size() != 0, in.check_scatter);
+  std::vector<Block> parts(static_cast<std::size_t>(blocks),
+                           Block{std::vector<Cell>(static_cast<std::size_t>(bins)), Eigen::VectorXi::Zero(bins)});
+  parallel_for(parts.size(), [&](std::size_t b) {
     const Index block = static_cast<Index>(b);
-    sum_rows(frame, in, rows * block / blocks * columns, rows * (block + 1) / blocks * columns, parts[b]);
+    pass(frame, in, rows * block / blocks * columns, rows * (block + 1) / blocks * columns, parts[b]);
   });
-  for (std::size_t b = 1; b < parts.size(); ++b) parts[0].add(parts[b]);
-  return std::move(parts[0]);
+  BinSums out(bins);
+  for (const Block& part : parts) out.add(collect(part, in.dead_time.has_value()));
+  return out;
 }
 
 }  // namespace sievelight

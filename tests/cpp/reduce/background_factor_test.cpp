@@ -66,6 +66,20 @@ TEST(BackgroundFactor, CarriesTheSharedCausesWithTheirSigns) {
   EXPECT_LT(net.causes.at("monitor: s").u.cwiseAbs().maxCoeff(), 1e-10);
 }
 
+// The sample scatters itself in the range: the factor then depends on the range by far more than the counts allow, and
+// u must say so.
+TEST(BackgroundFactor, AdmitsThatTheShapesDiffer) {
+  const VectorXd edges = log_edges(1.0, 5.0, 80);
+  const Curve b = curve_on_bins(edges, cell, 1e-4);
+  const Curve s = curve_on_bins(
+      edges, [](double q) { return 0.82 * cell(q) + 3 * std::sin(4 * q); }, 1e-4);
+  const BackgroundFactor all = fit_background_factor({"s", s, {}}, {"b", b, {}}, {1.0, 5.0});
+  EXPECT_GT(all.chi2_per_point, 100);
+  EXPECT_HOLDS(all.note, "their shapes differ there");
+  EXPECT_NEAR(all.u, std::sqrt(all.chi2_per_point) * 1.16e-4 / std::sqrt(80.0), 0.1 * all.u);
+  EXPECT_LT(std::abs(all.factor.value - 0.82), 5 * all.u);
+}
+
 TEST(BackgroundFactor, UsesTransmissionsWhereTheyAreKnown) {
   const VectorXd edges = log_edges(1.0, 5.0, 40);
   const Measured s{"s",

@@ -128,6 +128,7 @@ def plot_curves(
         if fits and name in fits:
             ax.plot(q, fits[name], "-", color="black", lw=0.9, zorder=5)
     ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label(units))
+    _plain_ticks(ax)
     if len(curves) <= 12:
         ax.legend(ncols=2 if len(curves) > 5 else 1)
     return ax
@@ -151,6 +152,7 @@ def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes 
     ax.axhline(0, color="black", lw=0.6)
     ax.plot(q_per_nm, residuals, ".", ms=3, color=color_of(color))
     ax.set(xscale="log", xlabel="q / nm$^{-1}$", ylabel="residual / σ")
+    _plain_ticks(ax)
     return ax
 
 
@@ -200,12 +202,13 @@ def plot_distribution(
 
 
 def _plain_ticks(ax: Axes) -> None:
-    """Sizes as people write them: 5, 10, 20, 50 instead of powers of ten."""
+    """Sizes and q as people write them: 5, 10, 20, 50 instead of powers of ten; fewer marks where the range is wide."""
     from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
 
     low, high = ax.get_xlim()
-    marks = [m * 10.0**e for e in range(-2, 5) for m in (1, 2, 3, 5)]
-    marks = [m for m in marks if low <= m <= high]
+    steps = (1, 2, 3, 5) if high < 20 * low else (1, 2, 5) if high < 200 * low else (1,)
+    marks = [m * 10.0**e for e in range(-6, 7) for m in steps]
+    marks = [m for m in marks if low * 0.999 <= m <= high * 1.001]
     ax.xaxis.set_major_locator(FixedLocator(marks))
     ax.set_xticks(marks, [f"{m:g}" for m in marks])
     ax.xaxis.set_minor_locator(NullLocator())

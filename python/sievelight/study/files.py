@@ -57,4 +57,4 @@ def safe_name(name: str) -> str:
     """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path."""
     kept = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).lstrip(".")
     # Two names that differ only in replaced characters must not share a file.
-    return kept if kept == name else f"{kept or 'row'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
+    return kept if name and kept == name else f"{kept or 'row'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"

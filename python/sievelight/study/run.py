@@ -265,7 +265,7 @@ def _transmissions(shared: prepare.Shared, sound: dict[str, Measurement], findin
             continue
         if t is not None:
             shared.transmissions[name] = t
-        elif m.role in ("sample", "standard"):
+        elif m.role in ("sample", "standard", "background"):
             findings.add(
                 "warning",
                 name,

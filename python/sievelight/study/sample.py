@@ -32,13 +32,20 @@ def average(shared: Shared, m: Measurement, findings: Findings) -> Any:
         for exposure in loaded.exposures:
             exposure.monitor = incident * exposure.exposure_s
     dark = m.reference("dark")
-    by_monitor = shared.normalize_by == "monitor"
+    by = shared.normalize_by
+    if by == "monitor" and m.role == "background" and shared.settings.reduce.fit_background_per_nm is not None:
+        if any(exposure.monitor is None for exposure in loaded.exposures):
+            by = "exposure"
+            findings.add(
+                "note", m.name, "The background has no monitor; its scale is fitted to each sample, so it needs none."
+            )
+    by_monitor = by == "monitor"
     averaged = shared.averager.average(
         loaded.exposures,
         name=m.name,
         dark=shared.darks.get(dark) if dark else None,
         dark_name=dark or "",
-        normalise_by=shared.normalize_by,
+        normalise_by=by,
         normalise_relative_u=m.u.get("incident_intensity", 0.0) / incident if by_monitor and incident else 0.0,
     )
     for note in averaged.notes:
@@ -93,13 +100,13 @@ def absolute(
                 transmission=t,
                 background_transmission=background_t,
             )
-            evidence = f"factor {factor.factor.value:.4f} ± {factor.u:.4f}, χ²/n {factor.chi2_per_point:.2f}"
+            evidence = f"factor {factor.factor.value:.4g} ± {factor.u:.2g}, χ²/n {factor.chi2_per_point:.2f}"
             findings.add("note", m.name, factor.note, evidence)
     result = reduce.absolute_curve(
         averaged,
-        transmission=t,
+        transmission=1.0 if t is None else t,  # an unknown one has its warning already
         background=background,
-        background_transmission=background_t,
+        background_transmission=1.0 if background_t is None else background_t,
         background_scale=factor,
         background_scale_u=m.u.get("background_scale", 0.0),
         thickness_mm=m.get("thickness_mm"),

@@ -1,6 +1,42 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""From small-angle X-ray detector frames to pore-size distributions with honest uncertainties."""
+"""From small-angle X-ray detector frames to pore-size distributions with honest uncertainties, and a verdict on batches.
 
+Which one do I use, and when?
+
+* The whole job from a study file: `run_study`, then `sievelight.report.write_report`.
+* Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
+  `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
+  `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+* Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`.
+* Pictures: `sievelight.plot`.
+"""
+
+from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
+from sievelight.analysis import fit_guinier, fit_porod, invariant, specific_surface
+from sievelight.compare import compare_batches
+from sievelight.curve import Curve, read_curves, read_text_curve, write_nxcansas
+from sievelight.distribution import SizeDistribution, invert, write_distribution
+from sievelight.frames import find_defects, open_frames, read_mask, sum_frames
+from sievelight.geometry import DetectorGeometry, calibrant, calibrate_rings, find_beam_center, pixel_map
+from sievelight.reduce import (
+    Averager,
+    Blur,
+    absolute_curve,
+    absolute_scale,
+    average,
+    given_transmission,
+    make_bins,
+    transmission_from_frames,
+    transmission_from_monitors,
+)
+from sievelight.study import StudyResult, run_study
 
-__all__ = ["DataError", "Estimate", "InputError", "NumericalError", "Range", "__version__"]
+__all__ = [
+    "Averager", "Blur", "Curve", "DataError", "DetectorGeometry", "Estimate", "InputError", "NumericalError", "Range",
+    "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "average", "calibrant",
+    "calibrate_rings", "compare_batches", "find_beam_center", "find_defects", "fit_guinier", "fit_porod",
+    "given_transmission", "invariant", "invert", "make_bins", "open_frames", "pixel_map", "plot", "read_curves", "read_mask",
+    "read_text_curve", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
+    "transmission_from_monitors", "write_distribution", "write_nxcansas",
+]  # fmt: skip

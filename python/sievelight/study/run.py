@@ -17,9 +17,9 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from sievelight import __version__, distribution, frames, geometry, reduce
+from sievelight import distribution, frames, geometry, reduce
 from sievelight import curve as curves
-from sievelight._core import Curve
+from sievelight._core import Curve, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study import batches, prepare
 from sievelight.study import sample as one

@@ -43,6 +43,16 @@ DetectorGeometry from_state(const decltype(state(DetectorGeometry{}))& s) {
   return std::apply([](auto... values) { return DetectorGeometry{values...}; }, s);
 }
 
+/// The constructor again, with the present values under their names and the changes over them.
+py::object replace(const py::object& self, const py::kwargs& changes) {
+  py::dict values;
+  for (const char* name : {"wavelength_nm", "distance_mm", "beam_center_x_px", "beam_center_y_px", "pixel_size_x_mm",
+                           "pixel_size_y_mm", "pitch_deg", "yaw_deg", "roll_deg"})
+    values[name] = self.attr(name);
+  for (const auto& [name, value] : changes) values[name] = value;
+  return py::type::of(self)(**values);
+}
+
 }  // namespace
 
 void bind_geometry(py::module_& m) {
@@ -64,6 +74,11 @@ void bind_geometry(py::module_& m) {
       .def_property_readonly("pitch_deg", [](const G& g) { return degrees(g.pitch_rad); })
       .def_property_readonly("yaw_deg", [](const G& g) { return degrees(g.yaw_rad); })
       .def_property_readonly("roll_deg", [](const G& g) { return degrees(g.roll_rad); })
+      .def_property_readonly("beam_center_px",
+                             [](const G& g) { return std::pair(g.beam_center_x_px, g.beam_center_y_px); })
+      .def_property_readonly("pixel_size_mm",
+                             [](const G& g) { return std::pair(g.pixel_size_x_mm, g.pixel_size_y_mm); })
+      .def("replace", &replace, "A copy with the named values changed.")
       .def("position_mm", &position_mm, py::arg("x_px"), py::arg("y_px"),
            "Place (mm) of a pixel, sample at the origin.")
       .def("q_per_nm", &q_per_nm, py::arg("x_px"), py::arg("y_px"), "q (1/nm) of a place on the detector.")

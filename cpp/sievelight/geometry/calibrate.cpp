@@ -99,6 +99,17 @@ std::set<int> disagreeing(const std::vector<RingPoint>& points, const RingFit& f
   return out;
 }
 
+/// A few points without a common geometry are chance finds, not rings; of many the fit's own words say more.
+RingFit fit_or_refuse(const RingScene& scene, const std::vector<RingPoint>& points, const DetectorGeometry& g,
+                      bool tilt) {
+  try {
+    return fit_rings(points, scene.two_theta_rad, g, tilt);
+  } catch (const Error&) {
+    if (std::ssize(points) < 3 * least_ring_points) refuse_rings_not_found(scene, 0);
+    throw;
+  }
+}
+
 /// How far the points' predicted places move from one geometry to the other, px rms.
 double moved_px(const DetectorGeometry& a, const DetectorGeometry& b, const std::vector<RingPoint>& points) {
   const RingView before(a), after(b);
@@ -141,10 +152,10 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const D
     // The first window forgives what the search has left: its grid, and a tilt not yet known.
     const auto windows = make_windows(geometry, two_theta, std::max(8.0, 3.0 * coarse.half_width_px), sigma_px);
     points = find_ring_points(counts, unusable, geometry, windows, beam_sigma_px);
-    if (points.size() < 6) refuse_rings_not_found(scene, points.size());
+    if (std::ssize(points) < least_ring_points) refuse_rings_not_found(scene, points.size());
     sigma_px = ring_widths(points);
     const bool tilt = options.refine_tilt && round > 0 && orders_of(points).size() > 1;
-    fit = fit_rings(points, two_theta, geometry, tilt);
+    fit = fit_or_refuse(scene, points, geometry, tilt);
     const double moved = moved_px(geometry, fit.geometry, points);
     geometry = fit.geometry;
     // Away from what was searched, whatever the points are, they are not these rings.
@@ -154,8 +165,8 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const D
   const std::set<int> wrong = disagreeing(points, fit);
   if (!wrong.empty()) {
     std::erase_if(points, [&](const RingPoint& p) { return wrong.contains(p.order); });
-    if (points.size() < 6) refuse_rings_not_found(scene, points.size());
-    fit = fit_rings(points, two_theta, geometry, options.refine_tilt && orders_of(points).size() > 1);
+    if (std::ssize(points) < least_ring_points) refuse_rings_not_found(scene, points.size());
+    fit = fit_or_refuse(scene, points, geometry, options.refine_tilt && orders_of(points).size() > 1);
   }
 
   refuse_rings_that_disagree(scene, fit, points);

@@ -188,10 +188,10 @@ void refuse_rings_not_found(const RingScene& scene, std::size_t points) {
   const Reach reach = radii_in_view(scene);
   throw DataError(
       fmt::format(
-          "ring calibration: no ring stands out ({} ring points; 6 are needed). Looked for order {}, with the "
+          "ring calibration: no ring stands out ({} ring points agree; {} are needed). Looked for order {}, with the "
           "distance within {:.0f} % of {} mm and the centre within {:.0f} px of ({:.1f}, {:.1f}); usable pixels "
           "span radii of {:.1f} to {:.1f} px",
-          points,
+          points, least_ring_points,
           list_rings(scene, (reach.low_px - scene.options.search_px) / (1.0 + scene.options.search_relative),
                      (reach.high_px + scene.options.search_px) / (1.0 - scene.options.search_relative)),
           100.0 * scene.options.search_relative, scene.start.distance_mm, scene.options.search_px,

@@ -7,11 +7,15 @@
 #include "sievelight/geometry/ring_points.hpp"
 #include "sievelight/geometry/ring_search.hpp"
 
+#include <cstddef>
 #include <set>
 #include <string>
 #include <vector>
 
 namespace sievelight {
+
+/// Fewer ring points than this are chance finds.
+inline constexpr std::ptrdiff_t least_ring_points = 10;
 
 /// What was looked at and for.
 struct RingScene {
@@ -28,7 +32,8 @@ Eigen::VectorXd visible_arc_deg(const RingScene& scene, const DetectorGeometry& 
 /// DataError when no ring of the list falls onto usable pixels within the searched range of distances and centres.
 void refuse_frame_without_rings(const RingScene& scene);
 
-/// DataError that says which rings were looked for, where, and what to check.
+/// DataError that says which rings were looked for, where, and what to check. `points`: how many
+/// ring points agree on a geometry.
 [[noreturn]] void refuse_rings_not_found(const RingScene& scene, std::size_t points);
 
 /// True when the distance or the centre lies further from the start than half as much again as was searched.

@@ -143,7 +143,7 @@ RingFit fit_rings(const std::vector<RingPoint>& points, const VectorXd& two_thet
     moved = iteration < 10 ? 1e300 : now;
     r = problem.residuals(fit.geometry);
   }
-  if (!(moved < 1e-3))
+  if (!(moved < 0.02 * std::max(1.0, median_size(r, fit.used))))
     throw NumericalError(
         fmt::format("ring calibration: the robust fit still moves by {:.2g} px after 100 steps", moved),
         "Check that the start is within 5 % and 10 px and that the rings are the calibrant's.");

@@ -1,0 +1,221 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Where the detector stands, what each pixel sees, and how to find out.
+
+Which one do I use, and when?
+
+* A calibrant was measured (silver behenate, ...): :func:`calibrate_rings` refines distance, beam centre and, if asked, tilt
+  from the nominal :class:`DetectorGeometry`. Read its ``warnings``. :func:`geometry_components` then gives its uncertainty
+  as independent causes, for :mod:`sievelight.reduce`.
+* Only the direct beam was measured: :func:`find_beam_center` gives the beam point; put it into the geometry with
+  ``geometry.replace(beam_center_x_px=..., beam_center_y_px=...)``.
+* :func:`pixel_map` turns a geometry into q, azimuth and solid angle of every pixel; :func:`polarisation` corrects for the
+  source's.
+
+Pixel (x = column, y = row) from 0, centres at integers; arrays are indexed [row, column]. x rises with the column, y with
+the row, z runs along the beam from the sample. Orientation as NXcanSAS names it: roll about z, pitch about x, yaw about
+y, right-handed, applied about the beam point as R_z(roll) R_x(pitch) R_y(yaw).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sievelight import _core
+from sievelight._core import (
+    BeamCenter,
+    Calibrant,
+    DetectorGeometry,
+    GeometryComponent,
+    PixelMap,
+    RingCalibration,
+)
+
+__all__ = [
+    "BeamCenter",
+    "Calibrant",
+    "DetectorGeometry",
+    "GeometryComponent",
+    "PixelMap",
+    "RingCalibration",
+    "calibrant",
+    "calibrate_rings",
+    "find_beam_center",
+    "geometry_components",
+    "known_calibrants",
+    "pixel_map",
+    "polarisation",
+]
+
+
+def pixel_map(geometry: DetectorGeometry, rows: int, columns: int) -> PixelMap:
+    """What every pixel of a detector of (rows, columns) sees.
+
+    Returns
+    -------
+    PixelMap with arrays (rows, columns): ``q_per_nm`` (4π/λ sin θ, 1/nm), ``azimuth_rad`` (from +x towards +y, radians in
+    (−π, π]), ``cos_two_theta``, ``cos_incidence`` (between the ray and the detector's normal) and ``solid_angle_sr``
+    (p_x p_y cos α / |r|², sr).
+
+    Raises InputError for an empty frame.
+    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    """
+    return _core.pixel_map(geometry, rows, columns)
+
+
+def polarisation(map: PixelMap, *, horizontal_fraction: float = 0.5) -> NDArray[np.float64]:
+    """Polarisation factor of every pixel, (rows, columns).
+
+    horizontal_fraction : share f of the beam polarised along x (columns), 0 to 1; 0.5 is an unpolarised source.
+    P = f (1 − sin²2θ cos²χ) + (1 − f)(1 − sin²2θ sin²χ).
+    Raises InputError outside [0, 1].
+    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    """
+    return _core.polarisation(map, horizontal_fraction)
+
+
+def known_calibrants() -> list[str]:
+    """Names of the calibrants known by heart."""
+    return _core.known_calibrants()
+
+
+def calibrant(name: str, *, d_nm: ArrayLike | None = None, relative_u: float = 0.0) -> Calibrant:
+    """A known calibrant by its name, or one of your own by its spacings.
+
+    Parameters
+    ----------
+    name : "silver behenate", "lanthanum hexaboride", "silicon", "corundum"; case, blanks and hyphens do not matter, and
+        short names ("AgBeh", "LaB6") will do. Any name when `d_nm` is given.
+    d_nm : spacings d in nm, falling.
+    relative_u : standard uncertainty of `d_nm`, relative and common to all (only with `d_nm`).
+
+    Returns
+    -------
+    Calibrant with ``d_nm``, ``reflections``, ``relative_u`` and ``source``.
+
+    Raises InputError, which lists the known names, or says which spacing is impossible.
+    """
+    if d_nm is None:
+        return _core.calibrant(name)
+    return _core.calibrant(name, np.asarray(d_nm, dtype=float), relative_u)
+
+
+def calibrate_rings(
+    frame: Any,
+    *,
+    start: DetectorGeometry,
+    calibrant: str | Calibrant = "silver behenate",
+    d_nm: ArrayLike | None = None,
+    d_relative_u: float = 0.0,
+    masked: ArrayLike | None = None,
+    refine_tilt: bool = False,
+    max_order: int = 0,
+    search_relative: float = 0.08,
+    search_px: float = 12.0,
+    beam_fwhm_mm: float = 0.0,
+) -> RingCalibration:
+    """Distance, beam centre and tilt from the powder rings of a calibrant.
+
+    Parameters
+    ----------
+    frame : counts (rows, columns), or a Frame, whose mask is then used besides.
+    start : nominal geometry; up to 5 % off in distance and 10 px off in centre at once is inside the design, and the beam
+        point may lie outside the frame. Wavelength, pixel size and roll are kept.
+    calibrant : name (see :func:`calibrant`) or a Calibrant.
+    d_nm : spacings in nm, falling, instead of a calibrant; `d_relative_u` is their relative standard uncertainty.
+    masked : (rows, columns), True = never look at. Hot pixels, dead areas and gaps without counts are found besides.
+    refine_tilt : refine pitch and yaw too; takes two rings.
+    max_order : use the rings up to this one; 0 = all in view.
+    search_relative, search_px : how far the search goes from the start, in distance (relative) and in column and row.
+    beam_fwhm_mm : size of the beam at the detector; its blur draws small rings inwards by σ²/(2R), which is undone.
+
+    Returns
+    -------
+    RingCalibration with ``geometry``, ``parameters`` and their ``covariance`` (from the scatter of the ring points),
+    ``u(name)``, ``residual_px``, the ring points (``x_px``, ``y_px``, ``order``, ``residuals_px``), ``rings`` and
+    ``arc_deg``, and ``warnings``. The uncertainty of the spacing, ``calibrant_relative_u``, is not in the covariance: it
+    is a cause of its own, common to all that uses this calibration.
+
+    Raises
+    ------
+    InputError : an impossible start, list of spacings, mask or option.
+    DataError : no ring of the calibrant is in view or found; says where it was looked for and what to check.
+    NumericalError : the fit does not settle.
+
+    Notes
+    -----
+    A coarse search for the distance and centre at which the rings as a family stand out, then rounds of peak fits in
+    narrow sectors (Poisson quasi-likelihood on a sloping background) and robust least squares along the radius.
+    Source of the default spacing: T. C. Huang et al., J. Appl. Cryst. 26 (1993) 180.
+    """
+    if d_nm is not None:
+        material = _core.calibrant("spacings of the user's own", np.asarray(d_nm, dtype=float), d_relative_u)
+    else:
+        material = calibrant if isinstance(calibrant, Calibrant) else _core.calibrant(calibrant)
+    return _core.calibrate_rings(
+        *_counts_and_mask(frame, masked),
+        start=start,
+        calibrant=material,
+        refine_tilt=refine_tilt,
+        max_order=max_order,
+        search_relative=search_relative,
+        search_px=search_px,
+        beam_fwhm_mm=beam_fwhm_mm,
+    )
+
+
+def geometry_components(
+    calibration: RingCalibration, *, calibrant_relative_u: float | None = None
+) -> list[GeometryComponent]:
+    """The uncertainty of a calibration as independent causes, the largest first.
+
+    Distance, centre and tilt were fitted together and err together; the principal components of their covariance do not.
+    Each GeometryComponent has an ``id`` ("geometry 1", ..., "calibrant spacing") and ``shifted_plus``, the geometry moved
+    by one standard deviation. calibrant_relative_u : instead of the calibrant's own.
+    """
+    if calibrant_relative_u is None:
+        return _core.geometry_components(calibration)
+    return _core.geometry_components(calibration, calibrant_relative_u)
+
+
+def find_beam_center(
+    frame: Any,
+    *,
+    masked: ArrayLike | None = None,
+    near_px: tuple[float, float] | None = None,
+    search_px: float = 20.0,
+) -> BeamCenter:
+    """The beam point from the direct beam's own spot.
+
+    For an exposure of the attenuated beam or through a semi-transparent beamstop; expose the direct beam only through
+    the instrument's interlocked procedure, attenuator checked first.
+
+    Parameters
+    ----------
+    frame : counts (rows, columns), or a Frame, whose mask is then used besides.
+    masked : (rows, columns), True = never look at.
+    near_px : (column, row) to look around, up to `search_px` away; by default the brightest spot of the frame.
+
+    Returns
+    -------
+    BeamCenter with ``x_px``, ``y_px`` (column, row), ``u_x_px``, ``u_y_px`` (standard uncertainties from the counts), the
+    widths ``sigma_x_px``, ``sigma_y_px``, the spot's ``counts`` and ``u_counts``, ``background`` and ``warnings``.
+
+    Raises
+    ------
+    InputError : a place outside the frame.
+    DataError : no spot stands out.
+    NumericalError : the centroid does not settle.
+    """
+    return _core.find_beam_center(*_counts_and_mask(frame, masked), near_px=near_px, search_px=search_px)
+
+
+def _counts_and_mask(frame: Any, masked: ArrayLike | None) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    counts = np.asarray(getattr(frame, "counts", frame), dtype=float)
+    parts = [np.asarray(m, dtype=bool) for m in (getattr(frame, "masked", None), masked) if m is not None]
+    # Masks of another shape go on as they are: the core refuses them with both shapes named.
+    if len(parts) == 2 and parts[0].shape == parts[1].shape:
+        return counts, parts[0] | parts[1]
+    return counts, parts[-1] if parts else np.zeros((0, 0), dtype=bool)

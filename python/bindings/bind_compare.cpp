@@ -1,4 +1,224 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-void bind_compare(py::module_&) {}
+#include "sievelight/base/error.hpp"
+#include "sievelight/compare/compare.hpp"
+
+using namespace sievelight;
+
+namespace {
+
+py::tuple pack(const Range& r) { return py::make_tuple(r.low, r.high); }
+Range range_from(const py::handle& t) {
+  const auto [low, high] = t.cast<std::pair<double, double>>();
+  return {low, high};
+}
+
+TwoSamples kind_from(const std::string& text) {
+  if (text == "welch") return TwoSamples::welch;
+  if (text == "pooled") return TwoSamples::pooled;
+  if (text == "paired") return TwoSamples::paired;
+  throw InputError("'" + text + "' is not a kind of test.", "Use 'welch', 'pooled' or 'paired'.");
+}
+
+Scatter scatter_from(const std::string& text) {
+  if (text == "per_batch") return Scatter::per_batch;
+  if (text == "pooled") return Scatter::pooled;
+  throw InputError("'" + text + "' is not a way to treat the scatter.", "Use 'per_batch' or 'pooled'.");
+}
+
+void bind_equivalence(py::module_& m) {
+  using T = EquivalenceTest;
+  py::class_<T>(m, "EquivalenceTest", "Two one-sided tests of a difference against limits.")
+      .def_readonly("difference", &T::difference)
+      .def_readonly("standard_error", &T::standard_error)
+      .def_readonly("degrees_of_freedom", &T::degrees_of_freedom)
+      .def_readonly("limits", &T::limits)
+      .def_readonly("alpha", &T::alpha)
+      .def_readonly("t_low", &T::t_low)
+      .def_readonly("t_high", &T::t_high)
+      .def_readonly("p_low", &T::p_low)
+      .def_readonly("p_high", &T::p_high)
+      .def_readonly("p_equivalent", &T::p_equivalent)
+      .def_readonly("p_different", &T::p_different)
+      .def_readonly("t_zero", &T::t_zero)
+      .def_readonly("p_zero", &T::p_zero)
+      .def_readonly("verdict_interval", &T::verdict_interval)
+      .def_readonly("interval95", &T::interval95)
+      .def_readonly("equivalent", &T::equivalent)
+      .def_readonly("different", &T::different)
+      .def_readonly("significant", &T::significant)
+      .def("__repr__",
+           [](const T& t) {
+             return py::str("<EquivalenceTest: difference {:.4g} ± {:.2g}, limits {:.4g} to {:.4g}, {}>")
+                 .format(t.difference, t.standard_error, t.limits.low, t.limits.high,
+                         t.equivalent  ? "equivalent"
+                         : t.different ? "different"
+                                       : "undecided");
+           })
+      .def(py::pickle(
+          [](const T& t) {
+            return py::make_tuple(t.difference, t.standard_error, t.degrees_of_freedom, pack(t.limits), t.alpha);
+          },
+          [](const py::tuple& t) {
+            return equivalence_test(t[0].cast<double>(), t[1].cast<double>(), t[2].cast<double>(), range_from(t[3]),
+                                    t[4].cast<double>());
+          }));
+  m.def(
+      "equivalence_test",
+      [](const Eigen::VectorXd& a, const Eigen::VectorXd& b, std::pair<double, double> limits, const std::string& kind,
+         double alpha) {
+        return equivalence_test(a, b, {limits.first, limits.second}, kind_from(kind), alpha);
+      },
+      py::arg("a"), py::arg("b"), py::kw_only(), py::arg("limits"), py::arg("kind") = "welch", py::arg("alpha") = 0.05);
+  m.def(
+      "holm",
+      [](const std::vector<double>& p, double alpha) {
+        const HolmResult r = holm(p, alpha);
+        return py::make_tuple(r.adjusted, r.claimed);
+      },
+      py::arg("p"), py::kw_only(), py::arg("alpha") = 0.05);
+}
+
+void bind_summary(py::module_& m) {
+  using S = BatchSummary;
+  py::class_<S>(m, "BatchSummary", "A batch: its samples, mean with bands, and scatter between samples.")
+      .def_readonly("batch", &S::batch)
+      .def_readonly("samples", &S::samples)
+      .def_readonly("mean", &S::mean)
+      .def_readonly("degrees_of_freedom", &S::degrees_of_freedom)
+      .def_readonly("between_sample_sd", &S::between_sample_sd)
+      .def_readonly("between_sample_sd95", &S::between_sample_sd95)
+      .def_readonly("shared_u", &S::shared_u)
+      .def_readonly("includes_scatter", &S::includes_scatter)
+      .def("__repr__",
+           [](const S& s) {
+             return py::str(
+                        "<BatchSummary {!r}: {} samples, mean {:.5g}, 95 % {:.5g} to {:.5g}, between-sample sd {:.2g}>")
+                 .format(s.batch, s.samples, s.mean.value, s.mean.band95.low, s.mean.band95.high, s.between_sample_sd);
+           })
+      .def(py::pickle(
+          [](const S& s) {
+            return py::make_tuple(s.batch, s.samples, s.mean.value, s.mean.u, pack(s.mean.band68), pack(s.mean.band95),
+                                  s.degrees_of_freedom, s.between_sample_sd, pack(s.between_sample_sd95), s.shared_u,
+                                  s.includes_scatter);
+          },
+          [](const py::tuple& t) {
+            return S{t[0].cast<std::string>(),
+                     t[1].cast<int>(),
+                     {t[2].cast<double>(), t[3].cast<double>(), range_from(t[4]), range_from(t[5])},
+                     t[6].cast<double>(),
+                     t[7].cast<double>(),
+                     range_from(t[8]),
+                     t[9].cast<double>(),
+                     t[10].cast<bool>()};
+          }));
+}
+
+void bind_pair(py::module_& m) {
+  using P = BatchPair;
+  py::class_<P>(m, "BatchPair", "A batch against the reference: the difference and the verdict.")
+      .def_readonly("batch", &P::batch)
+      .def_readonly("reference", &P::reference)
+      .def_readonly("difference_percent", &P::difference_percent)
+      .def_readonly("difference_percent_low", &P::difference_percent_low)
+      .def_readonly("difference_percent_high", &P::difference_percent_high)
+      .def_readonly("verdict_percent_low", &P::verdict_percent_low)
+      .def_readonly("verdict_percent_high", &P::verdict_percent_high)
+      .def_readonly("standard_error_percent", &P::standard_error_percent)
+      .def_readonly("degrees_of_freedom", &P::degrees_of_freedom)
+      .def_readonly("shared_share", &P::shared_share)
+      .def_readonly("p_equivalent", &P::p_equivalent)
+      .def_readonly("p_different", &P::p_different)
+      .def_readonly("verdict_level", &P::verdict_level)
+      .def_readonly("p_zero", &P::p_zero)
+      .def_readonly("p_zero_holm", &P::p_zero_holm)
+      .def_readonly("difference_significant", &P::difference_significant)
+      .def_readonly("verdict", &P::verdict)
+      .def_readonly("reason", &P::reason)
+      .def("__repr__",
+           [](const P& p) {
+             return py::str("<BatchPair {!r} against {!r}: {:+.2f} %, 95 % {:+.2f} to {:+.2f} %, {}>")
+                 .format(p.batch, p.reference, p.difference_percent, p.difference_percent_low,
+                         p.difference_percent_high, p.verdict);
+           })
+      .def(py::pickle(
+          [](const P& p) {
+            return py::make_tuple(p.batch, p.reference, p.difference_percent, p.difference_percent_low,
+                                  p.difference_percent_high, p.verdict_percent_low, p.verdict_percent_high,
+                                  p.standard_error_percent, p.degrees_of_freedom, p.shared_share, p.p_equivalent,
+                                  p.p_different, p.verdict_level, p.p_zero, p.p_zero_holm, p.difference_significant,
+                                  p.verdict, p.reason);
+          },
+          [](const py::tuple& t) {
+            const auto number = [&](int i) { return t[i].cast<double>(); };
+            return P{t[0].cast<std::string>(),
+                     t[1].cast<std::string>(),
+                     number(2),
+                     number(3),
+                     number(4),
+                     number(5),
+                     number(6),
+                     number(7),
+                     number(8),
+                     number(9),
+                     number(10),
+                     number(11),
+                     number(12),
+                     number(13),
+                     number(14),
+                     t[15].cast<bool>(),
+                     t[16].cast<std::string>(),
+                     t[17].cast<std::string>()};
+          }));
+}
+
+}  // namespace
+
+void bind_compare(py::module_& m) {
+  bind_equivalence(m);
+  bind_summary(m);
+  bind_pair(m);
+  using C = BatchComparison;
+  py::class_<C>(m, "BatchComparison", "Batches against a reference: `batches` and `pairs`.")
+      .def_readonly("quantity", &C::quantity)
+      .def_readonly("reference", &C::reference)
+      .def_readonly("margin_percent", &C::margin_percent)
+      .def_readonly("alpha", &C::alpha)
+      .def_readonly("log", &C::log)
+      .def_readonly("batches", &C::batches)
+      .def_readonly("pairs", &C::pairs)
+      .def("__repr__",
+           [](const C& c) {
+             py::list pairs;
+             for (const BatchPair& p : c.pairs) pairs.append(p.batch + ": " + p.verdict);
+             return py::str("<BatchComparison of {} against {!r}, margin {:g} %: {}>")
+                 .format(c.quantity, c.reference, c.margin_percent, py::str(", ").attr("join")(pairs));
+           })
+      .def(py::pickle(
+          [](const C& c) {
+            return py::make_tuple(c.quantity, c.reference, c.margin_percent, c.alpha, c.log, c.batches, c.pairs);
+          },
+          [](const py::tuple& t) {
+            return C{t[0].cast<std::string>(),
+                     t[1].cast<std::string>(),
+                     t[2].cast<double>(),
+                     t[3].cast<double>(),
+                     t[4].cast<bool>(),
+                     t[5].cast<std::vector<BatchSummary>>(),
+                     t[6].cast<std::vector<BatchPair>>()};
+          }));
+  const BatchOptions defaults;
+  m.def(
+      "compare_batches",
+      [](const std::vector<std::string>& names, const std::vector<std::string>& batches, const Eigen::VectorXd& values,
+         const Eigen::MatrixXd& covariance, const std::string& reference, const std::string& quantity, double margin,
+         bool log, double alpha, const std::string& scatter, bool single_samples) {
+        return compare_batches(names, batches, values, covariance,
+                               {reference, quantity, margin, log, alpha, scatter_from(scatter), single_samples});
+      },
+      py::kw_only(), py::arg("names"), py::arg("batches"), py::arg("values"), py::arg("covariance"),
+      py::arg("reference"), py::arg("quantity") = defaults.quantity, py::arg("margin") = defaults.margin,
+      py::arg("log") = defaults.log, py::arg("alpha") = defaults.alpha, py::arg("scatter") = "per_batch",
+      py::arg("single_samples") = defaults.single_samples, no_gil());
+}

@@ -1,0 +1,8 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Batches against each other: two one-sided tests, scatter between samples, verdicts.
+#pragma once
+
+#include "sievelight/compare/batches.hpp"
+#include "sievelight/compare/equivalence.hpp"
+#include "sievelight/compare/holm.hpp"
+#include "sievelight/compare/student.hpp"

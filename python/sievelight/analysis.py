@@ -1,0 +1,237 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a curve says without a model of sizes.
+
+Which one do I use? `fit_guinier` for a size from the lowest angles (a radius of gyration, weighing large objects most);
+`fit_porod` for the sharp inner surface from the highest; `invariant` for how much of the two phases there is;
+`specific_surface` for m²/cm³, m²/g and mean chords from the last two. Each result is a `CurveEstimate`: `value`, `u`,
+`band68`, `band95`, and `influence`, the derivative with respect to every intensity, from which
+`covariance_of_summaries` finds what two samples' results share. Windows are chosen and reported; give `q_range_per_nm`
+for your own. Every result carries `warnings` in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sievelight import _core
+from sievelight._core import Curve, CurveEstimate, GuinierFit, Invariant, PorodFit, SpecificSurface
+
+__all__ = [
+    "CurveEstimate",
+    "GuinierFit",
+    "Invariant",
+    "PorodFit",
+    "SpecificSurface",
+    "fit_guinier",
+    "fit_porod",
+    "invariant",
+    "phi_one_minus_phi",
+    "specific_surface",
+]
+
+Given = float | tuple[float, float]
+
+
+def _range(q_range_per_nm: Iterable[float] | None) -> tuple[float, float] | None:
+    if q_range_per_nm is None:
+        return None
+    low, high = q_range_per_nm
+    return low, high
+
+
+def _given(number: Given | None) -> tuple[float, float] | None:
+    """A number, or a number with its standard uncertainty, as a pair."""
+    if number is None:
+        return None
+    if isinstance(number, tuple):
+        return number
+    return float(number), 0.0
+
+
+def fit_guinier(
+    curve: Curve,
+    *,
+    q_rg_max: float = 1.3,
+    q_range_per_nm: Iterable[float] | None = None,
+    min_points: int = 5,
+    drop_beyond: float = 3.5,
+    law_tolerance: float = 0.01,
+    drop_up_to: float = 2.0,
+) -> GuinierFit:
+    """Radius of gyration from the lowest angles, ln I = ln I0 - q² Rg² / 3.
+
+    Parameters
+    ----------
+    curve : n points; any unit of intensity.
+    q_rg_max : end of the automatic window; 1.3 for globular objects, 1.0 for elongated or hollow ones (common practice).
+    q_range_per_nm : (low, high) to use instead of the automatic window.
+    min_points : fewest points of a window.
+    drop_beyond : the lowest point is dropped when it lies further than this many standard uncertainties from the law
+        fitted to the others (an upturn or a shadow at the beamstop).
+    law_tolerance : relative error of the law that these tests forgive; 1 % is its own error on a sphere.
+    drop_up_to : the window starts at most at this factor of the first good q.
+
+    Returns
+    -------
+    GuinierFit
+        `rg_nm`, `i0` (curve's unit), the window, `q_rg_low` and `q_rg_high`, `chi2`, `curvature` (-1/14 for a sphere),
+        `sphere_bias_percent` (what this window makes of a sphere; not corrected for) and `warnings`.
+
+    Raises
+    ------
+    InputError
+        The options or the range make no sense, or some points have an uncertainty and others none.
+    NumericalError
+        There is no Guinier range: the intensity does not fall with q, or q Rg is too large at the first points.
+
+    Notes
+    -----
+    A. Guinier, G. Fournet, Small-Angle Scattering of X-rays, Wiley 1955 (from memory).
+    """
+    return _core.fit_guinier(
+        curve,
+        q_rg_max=q_rg_max,
+        q_range_per_nm=_range(q_range_per_nm),
+        min_points=min_points,
+        drop_beyond=drop_beyond,
+        law_tolerance=law_tolerance,
+        drop_up_to=drop_up_to,
+    )
+
+
+def fit_porod(
+    curve: Curve,
+    *,
+    q_range_per_nm: Iterable[float] | None = None,
+    min_points: int = 10,
+    least_ratio: float = 1.3,
+    law_tolerance: float = 0.01,
+) -> PorodFit:
+    """Sharp inner surface from the tail, I = K q⁻⁴ + B.
+
+    Parameters
+    ----------
+    curve : n points; any unit of intensity.
+    q_range_per_nm : (low, high) to use instead of the automatic window, which is the widest at the curve's end over which
+        the law holds; the automatic fit lets a next term C q⁻⁶ take part, so that the approach to the tail does not bias K.
+    min_points, least_ratio : smallest automatic window, in points and as last over first q.
+    law_tolerance : relative error of the law that its tests forgive; it is also part of K's uncertainty.
+
+    Returns
+    -------
+    PorodFit
+        `constant` K (curve's unit nm⁻⁴), `constant_per_cm5` (for a curve in 1/cm), `background` B, the window,
+        `law_holds` and `warnings`.
+
+    Raises
+    ------
+    InputError
+        Fewer than 5 points in the given range, or a curve too short.
+
+    Notes
+    -----
+    G. Porod, Kolloid-Z. 124 (1951) 83 (from memory).
+    """
+    return _core.fit_porod(
+        curve,
+        q_range_per_nm=_range(q_range_per_nm),
+        min_points=min_points,
+        least_ratio=least_ratio,
+        law_tolerance=law_tolerance,
+    )
+
+
+def invariant(curve: Curve, *, guinier: GuinierFit | None, porod: PorodFit) -> Invariant:
+    """Q = ∫ q² (I - B) dq from 0 to infinity = 2π² φ(1-φ) contrast².
+
+    Parameters
+    ----------
+    curve : the curve that both fits come from.
+    guinier : continues the curve to q = 0; None for a flat start.
+    porod : continues it to infinity and gives the flat background B.
+
+    Returns
+    -------
+    Invariant
+        `value` (curve's unit nm⁻³), `value_per_cm4` (for a curve in 1/cm), the shares extrapolated below and above the
+        data, and `warnings`.
+
+    Raises
+    ------
+    InputError
+        The fits belong to another curve, or their windows overlap.
+    NumericalError
+        Q is not positive.
+
+    Notes
+    -----
+    G. Porod, Kolloid-Z. 124 (1951) 83 (from memory).
+    """
+    return _core.invariant(curve, guinier=guinier, porod=porod)
+
+
+def phi_one_minus_phi(curve: Curve, invariant: Invariant, *, contrast_per_cm2: Given) -> CurveEstimate:
+    """φ(1-φ) = Q / (2π² contrast²), for a curve in 1/cm.
+
+    Parameters
+    ----------
+    curve, invariant : the curve and its invariant.
+    contrast_per_cm2 : difference of the scattering-length densities, or (value, standard uncertainty).
+
+    Raises
+    ------
+    InputError
+        The curve is not in 1/cm, or the contrast is zero.
+    """
+    value, u = _given(contrast_per_cm2)  # type: ignore[misc]
+    return _core.phi_one_minus_phi(curve, invariant, contrast_per_cm2=value, contrast_u_per_cm2=u)
+
+
+def specific_surface(
+    curve: Curve,
+    *,
+    porod: PorodFit,
+    invariant: Invariant,
+    contrast_per_cm2: Given | None = None,
+    porosity: Given | None = None,
+    skeletal_density_g_per_cm3: Given | None = None,
+    apparent_density_g_per_cm3: Given | None = None,
+) -> SpecificSurface:
+    """Specific surface and mean chords from Porod's constant and the invariant.
+
+    Parameters
+    ----------
+    curve, porod, invariant : the curve and its two results.
+    contrast_per_cm2 : difference of the scattering-length densities; gives S/V = K / (2π contrast²) per volume that the
+        sample's thickness stands for, or the surface per gram where the curve is in cm²/g.
+    porosity : the pores' share φ of a volume; gives S/V = π φ(1-φ) K/Q per that volume, on any scale of intensity.
+    skeletal_density_g_per_cm3, apparent_density_g_per_cm3 : of the solid; of the volume with its pores. Give m²/g.
+        Every number may be a pair (value, standard uncertainty).
+
+    Returns
+    -------
+    SpecificSurface
+        `from_contrast_m2_per_cm3`, `from_porosity_m2_per_cm3`, `m2_per_g` (None where not asked for),
+        `porod_length_nm`, `pore_chord_nm`, `solid_chord_nm`, and in words `volume`, `m2_per_g_by` and `warnings`.
+
+    Raises
+    ------
+    InputError
+        A number is out of range, or a contrast is given for a curve without absolute scale.
+    NumericalError
+        Porod's constant is not positive.
+
+    Notes
+    -----
+    The surface counts closed pores and inner interfaces, unlike gas adsorption (ISO 20804:2022). G. Porod, Kolloid-Z.
+    124 (1951) 83; P. Debye, H. R. Anderson, H. Brumberger, J. Appl. Phys. 28 (1957) 679 (from memory).
+    """
+    return _core.specific_surface(
+        curve,
+        porod=porod,
+        invariant=invariant,
+        contrast_per_cm2=_given(contrast_per_cm2),
+        porosity=_given(porosity),
+        skeletal_density_g_per_cm3=_given(skeletal_density_g_per_cm3),
+        apparent_density_g_per_cm3=_given(apparent_density_g_per_cm3),
+    )

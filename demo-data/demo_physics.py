@@ -42,7 +42,7 @@ class Instrument:
     dead_time_s: float = 1.25e-7
     saturation_value: int = 1_000_000
     dark_rate_per_s: float = 1e-4
-    flux_per_s: float = 3e7
+    flux_per_s: float = 4e6
     flux_drift: float = 0.002  # relative standard deviation from row to row; the incident monitor follows it
 
 

@@ -41,7 +41,7 @@ def generator():
 @pytest.fixture(scope="module")
 def demo(generator, tmp_path_factory):
     out = tmp_path_factory.mktemp("demo")
-    generator.main(["--out", str(out), "--quick"])
+    generator.main(["--out", str(out), "--quick", "--scale-exposure", "7.5"])
     return Study(out)
 
 
@@ -216,12 +216,12 @@ def test_the_physics_cannot_be_left_out_unnoticed(demo):
     m = demo.truth["measurements"][name]
     s, var_s = demo.signal(name)
     scale = 10.0 / m["thickness_mm"] / m["transmission"]
-    assert agrees(scale * s, scale**2 * var_s, expected)[1] > 1.65  # there the checks fail
+    assert agrees(scale * s, scale**2 * var_s, expected)[1] > 10  # above 1.65 the checks fail
     i, nominal = demo.truth["instrument"], demo.truth["nominal"]
     q, h, _ = pixel_geometry(i, nominal["distance_mm"], nominal["beam_x_px"], nominal["beam_y_px"])
     value, variance = demo.intensity(name, "empty-cell", q, h)
     filled = np.isfinite(value)
-    assert agrees(value[filled], variance[filled], expected[filled])[1] > 1.65
+    assert agrees(value[filled], variance[filled], expected[filled])[1] > 4
 
 
 def test_a_fit_finds_the_true_median_and_the_counts_suffice(demo):
@@ -236,7 +236,7 @@ def test_a_fit_finds_the_true_median_and_the_counts_suffice(demo):
 
         fit = optimize.least_squares(residuals, [1.02, 1.02, 0.98, 1.0, 1.0], x_scale=0.01)
         u = np.sqrt(np.linalg.inv(fit.jac.T @ fit.jac)[0, 0])
-        assert u < 0.007  # counting uncertainty of x50, with half of the full run's exposures
+        assert u < 0.007  # counting uncertainty of x50, with some four times the full run's counts
         assert abs(fit.x[0] - 1.0) < 5.0 * u
 
 
@@ -257,7 +257,7 @@ def test_rings_stand_where_silver_behenate_puts_them(demo):
     found, covariance = optimize.curve_fit(ring, middle, profile, start, u_profile, absolute_sigma=True)
     # The beam spot moves a ring outwards by sigma^2 / (2 r), 9e-5 of q; the spot-free peak is 2 pi / d.
     expected = 2 * pi / 5.8380 * (1 + 9e-5)
-    assert np.sqrt(covariance[1, 1]) < 3e-4
+    assert np.sqrt(covariance[1, 1]) < 2e-4
     assert found[1] == pytest.approx(expected, abs=5 * np.sqrt(covariance[1, 1]) + 5e-5)
 
 

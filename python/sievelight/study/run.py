@@ -17,8 +17,8 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from sievelight import distribution, frames, geometry, reduce
 from sievelight import curve as curves
+from sievelight import distribution, frames, geometry, reduce
 from sievelight._core import Curve, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study import batches, prepare

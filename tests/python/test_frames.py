@@ -101,6 +101,10 @@ def test_reads_links_and_virtual_stacks(tmp_path):
         file["frames"] = h5py.ExternalLink("master.h5", "/stack")
     for name in ("master.h5", "link.h5"):
         np.testing.assert_array_equal(frames.open_frames(tmp_path / name).read_sum().counts, data.sum(axis=0))
+    # HDF5 alone would show a lost file's frame as one without counts.
+    (tmp_path / "data_2.h5").unlink()
+    with pytest.raises(sievelight.DataError, match=r"takes frames from the file 'data_2.h5', which is missing"):
+        frames.open_frames(tmp_path / "master.h5")
 
 
 @pytest.mark.parametrize(

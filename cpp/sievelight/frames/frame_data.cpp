@@ -8,6 +8,8 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <cstdlib>
+#include <filesystem>
 #include <limits>
 
 namespace sievelight {
@@ -18,6 +20,7 @@ using Eigen::Index;
 // Bounds on what a header may claim: 268 million pixels a frame (2 GB of doubles), 1 GB a decoded chunk.
 constexpr hsize_t most_pixels = hsize_t{1} << 28;
 constexpr hsize_t most_chunk_bytes = hsize_t{1} << 30;
+constexpr hsize_t most_exposures = hsize_t{1} << 24;
 // Decoded bytes held at a time, beyond one chunk a thread.
 constexpr std::size_t batch_bytes = std::size_t{1} << 25;
 
@@ -32,6 +35,29 @@ void require_filters(const std::vector<ChunkFilter>& filters, const std::string&
                       filter.id),
           "Save it again with gzip or bitshuffle-LZ4, on a machine that has the filter: h5repack -f GZIP=4 in.h5 "
           "out.h5.");
+}
+
+// HDF5 shows the missing parts of a virtual stack, and what was never written, as zeros: as frames without counts.
+void require_sources(hid_t properties, const std::string& path, const std::string& label) {
+  std::size_t count = 0;
+  H5Pget_virtual_count(properties, &count);
+  const std::filesystem::path folder = std::filesystem::path(path).parent_path();
+  for (std::size_t i = 0; i < count && !std::getenv("HDF5_VDS_PREFIX"); ++i) {
+    const ssize_t length = H5Pget_virtual_filename(properties, i, nullptr, 0);
+    std::string name(static_cast<std::size_t>(std::max<ssize_t>(length, 0)), '\0');
+    H5Pget_virtual_filename(properties, i, name.data(), name.size() + 1);
+    if (name.empty() || name == "." || name.find('%') != std::string::npos) continue;
+    if (!std::filesystem::exists(folder / name) && !std::filesystem::exists(name))
+      throw DataError(fmt::format("{} takes frames from the file '{}', which is missing.", label, name),
+                      "Copy the data files together with their master file.");
+  }
+}
+
+void require_written(hid_t set, const std::string& label) {
+  H5D_space_status_t status = H5D_SPACE_STATUS_ERROR;
+  if (H5Dget_space_status(set, &status) >= 0 && status == H5D_SPACE_STATUS_NOT_ALLOCATED)
+    throw DataError(fmt::format("{} was never written.", label),
+                    "The measurement was stopped before its first frame, or the file was closed too early.");
 }
 
 }  // namespace
@@ -65,7 +91,7 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
   if (frames == 0 || rows == 0 || columns == 0)
     throw DataError(fmt::format("{} is empty ({}).", label, fmt::join(shape, " x ")),
                     "The measurement was stopped before its first frame, or the file was closed too early.");
-  if (rows > most_pixels / columns || frames > hsize_t{1} << 40)
+  if (rows > most_pixels / columns || frames > most_exposures)
     throw DataError(fmt::format("{} claims {} pixels.", label, fmt::join(shape, " x ")), copy_again);
   count_ = static_cast<Index>(frames);
   rows_ = static_cast<Index>(rows);
@@ -75,7 +101,13 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
   const H5Handle properties(H5Dget_create_plist(set_.get()), H5Pclose);
   filters_ = read_filters(properties.get());
   require_filters(filters_, label);
-  if (H5Pget_layout(properties.get()) != H5D_CHUNKED) return;
+  const H5D_layout_t layout = H5Pget_layout(properties.get());
+  if (layout == H5D_VIRTUAL) {
+    require_sources(properties.get(), path, label);
+    return;
+  }
+  if (layout != H5D_COMPACT) require_written(set_.get(), label);
+  if (layout != H5D_CHUNKED) return;
   if (!type_.plain && H5Zfilter_avail(32008) <= 0 && describe(filters_).find("bitshuffle") != std::string::npos)
     throw DataError(fmt::format("{} holds numbers of an unusual layout under bitshuffle.", label),
                     "Save it again as 32-bit integers.");
@@ -145,7 +177,7 @@ void FrameData::read_converted(Block& block) const {
 }
 
 CountTally FrameData::add_blocks(const std::vector<Block>& blocks, const std::vector<Index>& indices, double saturation,
-                                 Image& counts, Mask& masked) const {
+                                 bool first, Image& counts, Mask& masked) const {
   // Bands of rows belong to one thread each, and within a band the blocks come in file order: the sum does not depend
   // on the number of threads.
   StoredType type = type_;
@@ -155,6 +187,7 @@ CountTally FrameData::add_blocks(const std::vector<Block>& blocks, const std::ve
   std::vector<CountTally> tallies(bands);
   parallel_for(bands, [&](std::size_t b) {
     const Index low = static_cast<Index>(b) * band, high = std::min(rows_, low + band);
+    if (first) counts.middleRows(low, high - low).setZero();  // here: in the thread's cache, and on all cores
     for (const Block& block : blocks) {
       const Index row_low = std::max(low, block.row), row_high = std::min(high, block.row + block.rows);
       const auto width = static_cast<std::size_t>(std::min(block.columns, columns_ - block.column));
@@ -172,7 +205,8 @@ CountTally FrameData::add_blocks(const std::vector<Block>& blocks, const std::ve
   return total;
 }
 
-CountTally FrameData::add(const std::vector<Index>& indices, double saturation, Image& counts, Mask& masked) const {
+CountTally FrameData::sum(const std::vector<Index>& indices, double saturation, Image& counts, Mask& masked) const {
+  counts.resize(rows_, columns_);
   std::vector<Place> jobs;
   if (raw_chunks_) {
     Index layer = -1;
@@ -205,7 +239,7 @@ CountTally FrameData::add(const std::vector<Index>& indices, double saturation, 
     } else {
       read_converted(batch.front());
     }
-    total += add_blocks(batch, indices, saturation, counts, masked);
+    total += add_blocks(batch, indices, saturation, done == 0, counts, masked);
   }
   return total;
 }

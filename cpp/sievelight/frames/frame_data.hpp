@@ -22,9 +22,10 @@ class FrameData {
   const StoredType& type() const { return type_; }
   std::string filters() const { return describe(filters_); }
 
-  /// Adds the exposures listed (rising, in range) to `counts` and `masked`, both (rows, columns).
+  /// Sums the exposures listed (rising, in range, at least one) into `counts`, and marks in `masked` (rows, columns)
+  /// what is no count in any of them.
   /// DataError naming the file and the frame when one cannot be read or decoded.
-  CountTally add(const std::vector<Eigen::Index>& indices, double saturation, Image& counts, Mask& masked) const;
+  CountTally sum(const std::vector<Eigen::Index>& indices, double saturation, Image& counts, Mask& masked) const;
 
  private:
   struct Place;
@@ -33,7 +34,7 @@ class FrameData {
   void decode(Block& block) const;
   void read_converted(Block& block) const;
   CountTally add_blocks(const std::vector<Block>& blocks, const std::vector<Eigen::Index>& indices, double saturation,
-                        Image& counts, Mask& masked) const;
+                        bool first, Image& counts, Mask& masked) const;
 
   std::string path_, where_;
   H5Handle set_;

@@ -51,12 +51,11 @@ struct FrameFile::Impl {
     if (data.count() < count || data.rows() != rows || data.columns() != columns || data.type().name != stored_type)
       throw DataError(fmt::format("'{}' has changed since it was opened.", path), "Open it again.");
     Frame frame;
-    frame.counts = Image::Zero(rows, columns);
     frame.masked = facts.masked.size() > 0 ? facts.masked : Mask::Constant(rows, columns, false);
     frame.metadata = facts.metadata;
     frame.exposures = static_cast<Index>(indices.size());
     const double saturation = facts.metadata.saturation_value.value_or(std::numeric_limits<double>::infinity());
-    const CountTally tally = data.add(indices, saturation, frame.counts, frame.masked);
+    const CountTally tally = data.sum(indices, saturation, frame.counts, frame.masked);
     const std::string which = indices.size() == 1 ? fmt::format("Frame {}", indices.front())
                                                   : fmt::format("The sum of {} frames", indices.size());
     if (tally.negative_fractional > 0)

@@ -34,7 +34,7 @@ TEST(FrameData, AddsTheExposuresOfEveryLayout) {
          {std::vector<Eigen::Index>{0}, {3}, {4}, {1, 2}, {0, 4}, {0, 1, 2, 3, 4}}) {
       Image counts = Image::Zero(19, 23), expected = counts;
       Mask masked = Mask::Constant(19, 23, false);
-      data.add(wanted, never, counts, masked);
+      data.sum(wanted, never, counts, masked);
       for (const Eigen::Index k : wanted) expected += Eigen::Map<const Image>(values.data() + k * 19 * 23, 19, 23);
       EXPECT_TRUE((counts == expected).all()) << name << ", " << wanted.size() << " frames from " << wanted[0];
       EXPECT_FALSE(masked.any());
@@ -90,10 +90,23 @@ TEST(FrameData, NamesAFrameThatWasNeverWritten) {
   const FrameData data(file.get(), "early.h5", "x");
   Image counts = Image::Zero(6, 6);
   Mask masked = Mask::Constant(6, 6, false);
-  EXPECT_NO_THROW(data.add({0}, never, counts, masked));
+  EXPECT_NO_THROW(data.sum({0}, never, counts, masked));
   EXPECT_NE(
-      refusal<DataError>([&] { data.add({2}, never, counts, masked); }).find("Frame 2 of 'early.h5' was never written"),
+      refusal<DataError>([&] { data.sum({2}, never, counts, masked); }).find("Frame 2 of 'early.h5' was never written"),
       std::string::npos);
+}
+
+TEST(FrameData, RefusesWhatWasNeverWritten) {
+  const Scratch scratch;
+  const auto lock = hdf5_lock();
+  const H5Handle file = h5_create(scratch / "never.h5");
+  const hsize_t dims[2] = {6, 8};
+  const H5Handle space(H5Screate_simple(2, dims, nullptr), H5Sclose);
+  {
+    H5Handle(H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose);
+  }
+  EXPECT_NE(refusal<DataError>([&] { FrameData(file.get(), "never.h5", "x"); }).find("was never written"),
+            std::string::npos);
 }
 
 TEST(FrameData, NamesTheFrameThatCannotBeDecoded) {
@@ -110,7 +123,7 @@ TEST(FrameData, NamesTheFrameThatCannotBeDecoded) {
   const FrameData data(file.get(), "broken.h5", "x");
   Image counts = Image::Zero(8, 8);
   Mask masked = Mask::Constant(8, 8, false);
-  const std::string words = refusal<DataError>([&] { data.add({0, 1, 2}, never, counts, masked); });
+  const std::string words = refusal<DataError>([&] { data.sum({0, 1, 2}, never, counts, masked); });
   EXPECT_NE(words.find("Frame 1 of 'broken.h5' cannot be decoded (gzip)"), std::string::npos) << words;
 }
 

@@ -69,7 +69,7 @@ def invert(
     power_law: bool = False,
     method: Literal["sampled", "evidence"] = "sampled",
     seed: int = 1,
-    draws: int = 4000,
+    draws: int = 2400,
     q_range_per_nm: tuple[float, float] | None = None,
     root: Literal["smaller", "larger"] = "smaller",
     kernel: Kernel | None = None,

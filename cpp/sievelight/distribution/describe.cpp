@@ -6,6 +6,7 @@
 #include "sievelight/distribution/summary.hpp"
 
 #include <fmt/format.h>
+#include <gsl/gsl_cdf.h>
 
 #include <algorithm>
 #include <cmath>
@@ -90,7 +91,7 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
   out.cumulative_high95 = sum.high95;
 }
 
-// Modes of the median density per ln D; a second one is named only when the draws are sure of it.
+// Modes of the median density; a second one is named only when the draws are sure of it.
 void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribution& out) {
   const Eigen::Index m = grid.window_size();
   Eigen::VectorXd middle(m);
@@ -99,14 +100,20 @@ void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribu
   if (out.probability_two_modes <= sure_of_two_modes && found.size() > 1)
     found = {*std::max_element(found.begin(), found.end(),
                                [](const auto& a, const auto& b) { return a.second < b.second; })};
+  // Positions on the density per nm, which is what is shown: uphill from the mode per ln D, by the vertex of the
+  // parabola through the highest three nodes. A mode that is only a shoulder there keeps its place per ln D.
+  const Eigen::VectorXd per_nm = middle.array() / out.diameter_nm.array();
+  const auto vertex = [&](const Eigen::VectorXd& v, Eigen::Index j) {
+    const double bend = v[j - 1] - 2 * v[j] + v[j + 1];
+    const double shift = bend < 0 ? 0.5 * (v[j - 1] - v[j + 1]) / bend : 0.0;
+    return out.diameter_nm[j] * std::exp(std::clamp(shift, -0.5, 0.5) * grid.step);
+  };
   out.modes_nm.resize(static_cast<Eigen::Index>(found.size()));
   for (std::size_t k = 0; k < found.size(); ++k) {
-    // The vertex of the parabola through the three highest nodes, in ln D.
-    const Eigen::Index j = found[k].first;
-    const double bend = middle[j - 1] - 2 * middle[j] + middle[j + 1];
-    const double shift = bend < 0 ? 0.5 * (middle[j - 1] - middle[j + 1]) / bend : 0.0;
-    out.modes_nm[static_cast<Eigen::Index>(k)] =
-        out.diameter_nm[j] * std::exp(std::clamp(shift, -0.5, 0.5) * grid.step);
+    const Eigen::Index from = found[k].first, least = k > 0 ? found[k - 1].first : 0;
+    Eigen::Index j = from;
+    while (j > least && per_nm[j - 1] > per_nm[j]) --j;
+    out.modes_nm[static_cast<Eigen::Index>(k)] = j > least ? vertex(per_nm, j) : vertex(middle, from);
   }
   if (found.size() < 2) return;
   // In a gap: hardly any volume between the modes where the median lies.
@@ -115,6 +122,11 @@ void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribu
       std::lower_bound(out.diameter_nm.begin(), out.diameter_nm.end(), at) - out.diameter_nm.begin(), 0, m - 1);
   const bool between = at > out.modes_nm[0] && at < out.modes_nm[out.modes_nm.size() - 1];
   out.x50_in_gap = between && middle[node] < 0.1 * middle.maxCoeff();
+}
+
+// A standard normal number cut to lie above a bound, made from one that is not cut (the same quantile of what remains).
+double normal_above(double bound, double z) {
+  return gsl_cdf_ugaussian_Qinv(gsl_cdf_ugaussian_Q(bound) * gsl_cdf_ugaussian_Q(z));
 }
 
 struct Named {
@@ -194,9 +206,11 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   Eigen::MatrixXd shown = data.columns * all;
   Eigen::MatrixXd amplitudes(shared, count);
   for (Eigen::Index k = 0; k < count; ++k) {
+    const Eigen::VectorXd mean = data.noise.amplitudes(data.intensity - shown.col(k));
     Eigen::VectorXd z(shared);
     for (double& value : z) value = normal(random);
-    amplitudes.col(k) = data.noise.amplitudes(data.intensity - shown.col(k)) + data.noise.amplitude_root() * z;
+    if (data.power_law_integrated) z[0] = normal_above(-mean[0] / data.noise.amplitude_root()(0, 0), z[0]);
+    amplitudes.col(k) = mean + data.noise.amplitude_root() * z;
   }
   shown.noalias() += data.noise.shared() * amplitudes;
   const Band curve = bands(shown);
@@ -237,7 +251,9 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose();
   out.background = summarise(out.draws["background"]);
   if (options.power_law) {
-    out.draws["power_law_k"] = data.power_law_scale * all.row(data.nodes).transpose();
+    const Eigen::VectorXd k =
+        data.power_law_integrated ? Eigen::VectorXd(amplitudes.row(0)) : Eigen::VectorXd(all.row(data.nodes));
+    out.draws["power_law_k"] = data.power_law_scale * k;
     out.power_law_k = summarise(out.draws["power_law_k"]);
   }
   describe_modes(grid, x, out);

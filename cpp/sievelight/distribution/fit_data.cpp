@@ -29,9 +29,12 @@ double high_q_level(const Curve& curve) {
   return std::sqrt(curve.intensity.tail(count).squaredNorm() / static_cast<double>(count));
 }
 
-Noise make_noise(const Eigen::VectorXd& u, const CoherentCauses& coherent, double background_scale) {
-  Eigen::MatrixXd shared(u.size(), coherent.u.cols() + 1);
-  shared << coherent.u, Eigen::VectorXd::Constant(u.size(), background_scale);
+Noise make_noise(const FitData& data, const Eigen::VectorXd& u, const Eigen::MatrixXd& coherent) {
+  const Eigen::Index n = u.size(), first = data.power_law_integrated ? 1 : 0;
+  Eigen::MatrixXd shared(n, first + coherent.cols() + 1);
+  if (first > 0) shared.col(0) = data.power_law;
+  shared.middleCols(first, coherent.cols()) = coherent;
+  shared.rightCols(1).setConstant(data.background_scale);
   return {u, shared};
 }
 
@@ -66,7 +69,8 @@ UsablePoints usable_points(const Curve& curve, const std::optional<Range>& q_ran
   return out;
 }
 
-FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast_per_cm2, bool power_law) {
+FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast_per_cm2, bool power_law,
+                      bool integrate_power_law) {
   if (!fits(kernel, usable))
     throw InputError(fmt::format("the kernel was made for {} other q values than the curve's {}.",
                                  kernel.q_per_nm.size(), usable.size()),
@@ -77,36 +81,42 @@ FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast
   out.given_u = pointwise_u(usable);
   out.nodes = m;
   out.background_scale = 3 * high_q_level(usable) + 3 * out.given_u.tail(5).maxCoeff();
+  const Eigen::MatrixXd sizes = kernel.volume_nm3 * (contrast_per_cm2 > 0 ? contrast_factor(contrast_per_cm2) : 1.0);
   out.columns.resize(n, m + (power_law ? 1 : 0));
-  out.columns.leftCols(m) = kernel.volume_nm3 * (contrast_per_cm2 > 0 ? contrast_factor(contrast_per_cm2) : 1.0);
+  out.columns.leftCols(m) = sizes;
   if (power_law) {
     const Eigen::Index low = std::min<Eigen::Index>(5, n);
     out.power_law_scale =
         2 * (usable.intensity.head(low).cwiseAbs().array() / kernel.power_law_nm4.head(low).array()).maxCoeff();
-    out.columns.col(m) = out.power_law_scale * kernel.power_law_nm4;
+    out.power_law = out.power_law_scale * kernel.power_law_nm4;
+    out.columns.col(m) = out.power_law;
   }
   // A first fit without coherent causes gives the curve on which they are rebuilt: a scale error is invisible to it.
-  const CoherentCauses none{{}, Eigen::MatrixXd(n, 0)};
-  const Noise plain = make_noise(out.given_u, none, out.background_scale);
-  out.compressed = compress(plain, out.intensity, out.columns);
-  out.start = preview(out.compressed, m);
-  const double level = out.start.x.head(m).sum() / static_cast<double>(m);
+  const Noise plain = make_noise(out, out.given_u, Eigen::MatrixXd(n, 0));
+  out.start = preview(compress(plain, out.intensity, out.columns), m);
+  const double level = out.start.x.head(m).mean();
   if (!(level > 0))
     throw NumericalError("no scattering above the background was found; every size has zero volume.",
                          "Check the background subtraction and its scale, and the q range.");
-  out.reference = level;
-  out.columns.leftCols(m) *= level;
-  out.start.x.head(m) /= level;
   const Eigen::VectorXd model = out.columns * out.start.x, rest = out.intensity - model;
   const Eigen::VectorXd fitted = model + plain.shared() * plain.amplitudes(rest);
   out.coherent = smooth_coherent(usable, fitted);
+  out.reference = level;
+  out.columns.leftCols(m) *= level;
+  out.start.x.head(m) /= level;
+  if (power_law && integrate_power_law) {
+    out.power_law_integrated = true;
+    out.columns = out.columns.leftCols(m).eval();
+    out.start.x = out.start.x.head(m).eval();
+  }
   return widen(std::move(out), 1.0);
 }
 
 FitData widen(FitData data, double factor) {
-  data.noise = make_noise(factor * data.given_u, data.coherent, data.background_scale);
+  data.noise = make_noise(data, factor * data.given_u, data.coherent.u);
   data.compressed = compress(data.noise, data.intensity, data.columns);
-  data.start = preview(data.compressed, data.nodes);
+  // The start of the sampled method is the first fit: one without coherent causes serves as well.
+  if (!data.power_law_integrated) data.start = preview(data.compressed, data.nodes);
   return data;
 }
 

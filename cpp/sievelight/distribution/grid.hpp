@@ -33,7 +33,7 @@ Range supported_diameters_nm(double q_min_per_nm, double q_max_per_nm);
 
 struct GridOptions {
   int cells_per_decade = 60;
-  double reach_low = 3.0;   // nodes begin at the smallest supported (or asked) size divided by this
+  double reach_low = 2.0;   // nodes begin at the smallest supported (or asked) size divided by this
   double reach_high = 1.6;  // and end at the largest times this
 };
 

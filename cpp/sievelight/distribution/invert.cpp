@@ -2,6 +2,7 @@
 #include "sievelight/distribution/invert.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/gsl.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
@@ -25,7 +26,7 @@ constexpr int orders[] = {2, 3};
 constexpr int path_points = 25;      // strengths on the most probable path, three a decade
 constexpr int chains_per_order = 4;  //
 constexpr double enough_draws = 400, close_enough = 1.02;
-constexpr int most_rounds = 5;
+constexpr int most_rounds = 8;
 
 Range q_span(const Curve& usable) { return {usable.q_per_nm[0], usable.q_per_nm[usable.size() - 1]}; }
 
@@ -98,7 +99,7 @@ std::vector<Fitted> fit_paths(const FitData& data, double step) {
   const Eigen::VectorXd start = (data.start.x.array() + 1e-3).log().max(-12.0);
   parallel_for(out.size(), [&](std::size_t k) {
     Fitted& f = out[k];
-    f.problem = make_log_density(data.compressed, data.nodes, orders[k]);
+    f.problem = make_log_density(data, orders[k]);
     f.range = ln_strength_range(step, orders[k]);
     f.path = most_probable_path(f.problem, f.range, path_points, start);
   });
@@ -122,9 +123,9 @@ void diagnose(const std::vector<Sampler>& samplers, const FitData& data, const S
   const Noise& noise = data.noise;
   const Eigen::Index level = noise.shared().cols() - 1;
   const std::map<std::string, std::function<double(const Eigen::VectorXd&)>> watched{
-      {"x50_nm", [&](const Eigen::VectorXd& x) { return summarise_one(x.head(data.nodes)).x50_nm; }},
-      {"mean_nm", [&](const Eigen::VectorXd& x) { return summarise_one(x.head(data.nodes)).mean_nm; }},
-      {"relative_width", [&](const Eigen::VectorXd& x) { return summarise_one(x.head(data.nodes)).relative_width; }},
+      {"x50_nm", [&](const Eigen::VectorXd& x) { return summarise_one(x).x50_nm; }},
+      {"mean_nm", [&](const Eigen::VectorXd& x) { return summarise_one(x).mean_nm; }},
+      {"relative_width", [&](const Eigen::VectorXd& x) { return summarise_one(x).relative_width; }},
       {"background",
        [&](const Eigen::VectorXd& x) { return noise.amplitudes(data.intensity - data.columns * x)[level]; }}};
   out.r_hat.clear();
@@ -149,16 +150,16 @@ void sample(const FitData& data, const std::vector<Fitted>& fits, const Kernel& 
   SampleOptions each;
   each.chains = chains_per_order;
   each.seed = options.seed;
-  each.draws = std::max(20, options.draws / static_cast<int>(std::size(orders) * chains_per_order));
   std::vector<Sampler> samplers;
   for (const Fitted& f : fits) samplers.emplace_back(f.problem, f.range, f.path, each);
+  const int draws = std::max(25, options.draws / static_cast<int>(std::size(orders) * chains_per_order));
   // All chains of both priors share the threads.
   const std::size_t count = samplers.size() * chains_per_order;
   const auto of = [&](std::size_t k) -> Sampler& { return samplers[k / chains_per_order]; };
   parallel_for(count, [&](std::size_t k) { of(k).warm_up(k % chains_per_order); });
   for (Sampler& sampler : samplers) sampler.adapt();
   for (int round = 0; round < most_rounds; ++round) {
-    parallel_for(count, [&](std::size_t k) { of(k).advance(k % chains_per_order, each.draws); });
+    parallel_for(count, [&](std::size_t k) { of(k).advance(k % chains_per_order, draws); });
     diagnose(samplers, data, kernel.grid, out);
     if (out.converged) break;
   }
@@ -190,8 +191,7 @@ void sample(const FitData& data, const std::vector<Fitted>& fits, const Kernel& 
   for (const DrawSet& set : sets) {
     std::vector<double> values;
     for (const auto& chain : set.chains)
-      for (Eigen::Index k = 0; k < chain.cols(); ++k)
-        values.push_back(summarise_one(chain.col(k).head(data.nodes)).x50_nm);
+      for (Eigen::Index k = 0; k < chain.cols(); ++k) values.push_back(summarise_one(chain.col(k)).x50_nm);
     x50.push_back(summarise(Eigen::Map<Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(values.size()))));
   }
   if (std::abs(x50[0].value - x50[1].value) > std::hypot(x50[0].u, x50[1].u))
@@ -230,10 +230,11 @@ SizeDistribution invert(const Curve& curve, const InvertOptions& options) {
 SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOptions& options) {
   if (options.draws < 200)
     throw InputError(fmt::format("{} draws were asked for.", options.draws),
-                     "Ask for 200 or more; 4000 is the default.");
+                     "Ask for 200 or more; 2400 is the default.");
   if (!(options.contrast_per_cm2 >= 0) || !std::isfinite(options.contrast_per_cm2))
     throw InputError(fmt::format("the contrast is {} 1/cm^2.", options.contrast_per_cm2),
                      "Give the difference of the scattering-length densities, e.g. 1.864e11 for silica and air.");
+  quiet_gsl();
   UsablePoints points = usable_points(curve, options.q_range_per_nm);
   SizeDistribution out;
   out.method = options.method == InversionMethod::sampled ? "sampled" : "evidence";
@@ -247,7 +248,8 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
         fmt::format("a contrast was given but the intensity is in {}: no volume fraction or surface "
                     "follows without 1/cm.",
                     name(curve.unit)));
-  FitData data = make_fit_data(points.curve, kernel, options.contrast_per_cm2, options.power_law);
+  FitData data = make_fit_data(points.curve, kernel, options.contrast_per_cm2, options.power_law,
+                               options.method == InversionMethod::sampled);
   std::vector<Fitted> fits;
   Goodness fit;
   const auto refit = [&] {
@@ -260,8 +262,8 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
     const MostProbable& best = std::min_element(fits.begin(), fits.end(), [](const Fitted& a, const Fitted& b) {
                                  return a.best().chi2 < b.best().chi2;
                                })->best();
-    fit = goodness(data, best.chi2, best.effective);
-    out.effective_parameters = best.effective + 1;
+    fit = goodness(data, best.chi2, best.effective + (options.power_law ? 1 : 0));
+    out.effective_parameters = best.effective + (options.power_law ? 2 : 1);
   };
   refit();
   const Goodness as_given = fit;

@@ -27,7 +27,7 @@ struct InvertOptions {
   bool power_law = false;            // add K q^-4, K >= 0, for scattering of much larger things
   InversionMethod method = InversionMethod::sampled;
   std::uint64_t seed = 1;
-  int draws = 4000;                     // kept, over both priors; more follow when they are not yet worth enough
+  int draws = 2400;                     // kept, over both priors; more follow while they are not yet worth enough
   std::optional<Range> q_range_per_nm;  // points used; default all
   FractionRoot root = FractionRoot::smaller;
   GridOptions grid;

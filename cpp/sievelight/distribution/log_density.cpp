@@ -3,9 +3,12 @@
 
 #include "sievelight/distribution/smoothness.hpp"
 
+#include <gsl/gsl_sf_erf.h>
+
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace sievelight {
 namespace {
@@ -18,39 +21,46 @@ double ln_determinant(const Eigen::LLT<Eigen::MatrixXd>& llt) {
 
 }  // namespace
 
-LogDensity make_log_density(const Compressed& data, Eigen::Index nodes, int order) {
+LogDensity make_log_density(const FitData& data, int order) {
   LogDensity out;
-  out.m = data.m;
-  out.y = data.y;
-  out.nodes = nodes;
-  out.power_law = data.m.cols() > nodes;
+  out.m = data.compressed.m;
+  out.y = data.compressed.y;
   out.order = order;
-  out.penalty = Eigen::MatrixXd::Zero(data.m.cols(), data.m.cols());
-  const Eigen::MatrixXd d = difference_matrix(nodes, order);
-  out.penalty.topLeftCorner(nodes, nodes) = d.transpose() * d;
-  out.gram = data.m.transpose() * data.m;
+  const Eigen::MatrixXd d = difference_matrix(out.nodes(), order);
+  out.penalty = d.transpose() * d;
+  out.gram = out.m.transpose() * out.m;
+  if (data.power_law_integrated) {
+    // K given x is normal with mean S^T Sigma^-1 r (S its direction) and a variance that does not depend on x.
+    const double sd = data.noise.amplitude_root()(0, 0);
+    const Eigen::VectorXd s = data.noise.whiten(data.noise.shared().col(0)) / sd;
+    out.sign = data.compressed.back.transpose() * s;
+    out.sign_offset = s.dot(data.noise.whiten(data.intensity).col(0)) - out.sign.dot(out.y);
+    const Eigen::VectorXd pull = out.m.transpose() * out.sign;
+    out.gram += 0.5 * pull * pull.transpose();
+  }
   return out;
 }
 
 void evaluate(const LogDensity& problem, const Eigen::VectorXd& g, Misfit& out) {
-  const Eigen::Index last = problem.nodes - 1;
   out.x = g.array().min(largest_g).exp();
   out.residual.noalias() = problem.m * out.x;
   out.residual -= problem.y;
-  out.gradient.noalias() = problem.m.transpose() * out.residual;
-  out.gradient.array() *= out.x.array();
   out.value = 0.5 * out.residual.squaredNorm();
+  if (problem.sign.size() == 0) {
+    out.gradient.noalias() = problem.m.transpose() * out.residual;
+  } else {
+    const double z = problem.sign_offset - problem.sign.dot(out.residual);
+    // -ln Phi(z) and its slope, both safe far below zero.
+    out.value -= gsl_sf_log_erfc(-z / std::sqrt(2.0));
+    const double slope = gsl_sf_hazard(-z);
+    out.gradient.noalias() = problem.m.transpose() * (out.residual + slope * problem.sign);
+  }
+  out.gradient.array() *= out.x.array();
   const double w = 1 / (problem.edge_sd * problem.edge_sd);
-  for (const Eigen::Index j : {Eigen::Index{0}, last}) {
+  for (const Eigen::Index j : {Eigen::Index{0}, problem.nodes() - 1}) {
     const double off = g[j] - problem.edge_centre;
     out.value += 0.5 * w * off * off;
     out.gradient[j] += w * off;
-  }
-  if (problem.power_law) {
-    // K = scale * e^kappa with K half-normal: -ln p(kappa) = e^(2 kappa)/2 - kappa.
-    const double k = out.x[problem.nodes];
-    out.value += 0.5 * k * k - g[problem.nodes];
-    out.gradient[problem.nodes] += k * k - 1;
   }
 }
 
@@ -58,8 +68,7 @@ Eigen::MatrixXd curvature(const LogDensity& problem, const Eigen::MatrixXd& x_ou
   Eigen::MatrixXd h = problem.gram.cwiseProduct(x_outer);
   const double w = 1 / (problem.edge_sd * problem.edge_sd);
   h(0, 0) += w;
-  h(problem.nodes - 1, problem.nodes - 1) += w;
-  if (problem.power_law) h(problem.nodes, problem.nodes) += std::max(2 * x_outer(problem.nodes, problem.nodes), 0.3);
+  h(problem.nodes() - 1, problem.nodes() - 1) += w;
   return h;
 }
 
@@ -82,7 +91,7 @@ MostProbable most_probable(const LogDensity& problem, double ln_strength, const 
     damped.diagonal().array() += damping;
     Eigen::VectorXd move = -damped.llt().solve(gradient);
     const double decrement = -gradient.dot(move);
-    if (!(decrement > 1e-7 * (1 + damping))) {
+    if (!(decrement > 1e-5 * (1 + damping))) {
       out.converged = std::isfinite(decrement);
       break;
     }
@@ -120,10 +129,13 @@ std::vector<MostProbable> most_probable_path(const LogDensity& problem, const Ra
                                              const Eigen::VectorXd& start) {
   std::vector<MostProbable> path;
   Eigen::VectorXd g = start;
+  double best = -std::numeric_limits<double>::infinity();
   for (int k = 0; k < count; ++k) {
     const double at = ln_strength.high - (ln_strength.high - ln_strength.low) * k / (count - 1);
     path.push_back(most_probable(problem, at, g));
     g = path.back().g;
+    best = std::max(best, path.back().ln_evidence);
+    if (path.size() > 2 && path.back().ln_evidence < best - 15) break;
   }
   std::reverse(path.begin(), path.end());
   return path;

@@ -16,6 +16,7 @@ namespace {
 struct Coordinates {
   Eigen::MatrixXd t, inverse;  // (p, p)
   Eigen::ArrayXd prior, data;  // p_i and h_i
+  Eigen::ArrayXd widen;        // sd of xi found in the first warm-up: walls and plains make it differ from 1
   Eigen::MatrixXd centre;      // (p, path) most probable c at each strength of the path
 };
 
@@ -38,8 +39,8 @@ struct Walker {
   double shortfall = 0;
   int adapted = 0;
   double strength_step = 1.2;
-  Eigen::MatrixXd outer;  // sum of x x^T over the first warm-up
-  int outer_count = 0;
+  std::vector<Eigen::VectorXd> past_g;  // the second half of the first warm-up
+  std::vector<double> past_strength;
   long moves = 0, accepted = 0, strength_moves = 0, strength_accepted = 0;
   bool warmed = false;
 };
@@ -66,6 +67,7 @@ struct Sampler::Impl {
     where.inverse = where.t.transpose() * whole;
     where.prior = solver.eigenvalues().array().max(0.0);
     where.data = (1 - strength * where.prior).max(0.0);
+    where.widen = Eigen::ArrayXd::Ones(where.t.rows());
     where.centre.resize(where.t.rows(), static_cast<Eigen::Index>(path.size()));
     for (std::size_t k = 0; k < path.size(); ++k)
       where.centre.col(static_cast<Eigen::Index>(k)) = where.inverse * path[k].g;
@@ -92,7 +94,7 @@ struct Sampler::Impl {
 
   void set_strength(State& s, double ln_strength) const {
     s.ln_strength = ln_strength;
-    s.scale = (where.data + std::exp(ln_strength) * where.prior).max(1e-12).rsqrt();
+    s.scale = where.widen * (where.data + std::exp(ln_strength) * where.prior).max(1e-12).rsqrt();
   }
 
   // From g: used at the start and when the coordinates change.
@@ -170,6 +172,7 @@ struct Sampler::Impl {
       const double weight = std::pow(w.adapted, -0.75);
       w.ln_step_mean = weight * std::log(w.step) + (1 - weight) * w.ln_step_mean;
     }
+    move_strength(w);
     const double jump = move_strength(w);
     if (adapting)
       w.strength_step = std::clamp(w.strength_step * std::exp((jump - 0.35) / std::sqrt(w.adapted)), 0.1, 6.0);
@@ -187,9 +190,9 @@ struct Sampler::Impl {
 Sampler::Sampler(const LogDensity& problem, const Range& ln_strength, const std::vector<MostProbable>& path,
                  const SampleOptions& options)
     : impl_(std::make_unique<Impl>()) {
-  if (path.size() < 2 || options.chains < 2 || options.draws < 20 || options.warm_up < 20)
-    throw InputError("the sampler needs a path of strengths, 2 chains, and 20 sweeps of warm-up and draws or more.",
-                     "Raise the number of draws.");
+  if (path.size() < 2 || options.chains < 2 || options.warm_up < 20)
+    throw InputError("the sampler needs a path of strengths, 2 chains or more, and 20 sweeps of warm-up or more.",
+                     "Use the defaults.");
   impl_->problem = problem;
   impl_->range = ln_strength;
   impl_->path = path;
@@ -211,7 +214,6 @@ Sampler::Sampler(const LogDensity& problem, const Range& ln_strength, const std:
     impl_->place(w.state, start.g, std::clamp(start.ln_strength, ln_strength.low, ln_strength.high));
     for (double& value : w.state.xi) value += 0.1 * w.normal(w.random);
     impl_->finish(w.state);
-    w.outer = Eigen::MatrixXd::Zero(problem.m.cols(), problem.m.cols());
     impl_->walkers.push_back(std::move(w));
   }
   impl_->chains.resize(impl_->walkers.size());
@@ -230,24 +232,37 @@ void Sampler::warm_up(std::size_t chain) {
   for (int k = 0; k < impl_->options.warm_up; ++k) {
     impl_->sweep(w, true);
     if (2 * k < impl_->options.warm_up) continue;
-    w.outer.selfadjointView<Eigen::Lower>().rankUpdate(w.state.misfit.x);
-    ++w.outer_count;
+    w.past_g.push_back(w.state.g);
+    w.past_strength.push_back(w.state.ln_strength);
   }
 }
 
 void Sampler::adapt() {
-  Eigen::MatrixXd outer = Eigen::MatrixXd::Zero(impl_->problem.m.cols(), impl_->problem.m.cols());
+  const Eigen::Index p = impl_->problem.nodes();
+  Eigen::MatrixXd outer = Eigen::MatrixXd::Zero(p, p);
   double count = 0, ln_strength = 0;
-  for (const Walker& w : impl_->walkers) {
-    outer += w.outer.selfadjointView<Eigen::Lower>();
-    count += w.outer_count;
-    ln_strength += w.state.ln_strength / static_cast<double>(impl_->walkers.size());
-  }
-  impl_->set_coordinates(curvature(impl_->problem, outer / count), ln_strength);
+  for (const Walker& w : impl_->walkers)
+    for (std::size_t k = 0; k < w.past_g.size(); ++k) {
+      const Eigen::VectorXd x = w.past_g[k].array().exp();
+      outer += x * x.transpose();
+      ln_strength += w.past_strength[k];
+      ++count;
+    }
+  impl_->set_coordinates(curvature(impl_->problem, outer / count), ln_strength / count);
+  // The true spread of each coordinate, drawn towards 1 as if by 30 further draws.
+  Eigen::ArrayXd square = Eigen::ArrayXd::Constant(p, 30);
+  const Coordinates& where = impl_->where;
+  for (const Walker& w : impl_->walkers)
+    for (std::size_t k = 0; k < w.past_g.size(); ++k) {
+      const Eigen::ArrayXd off = where.inverse * w.past_g[k] - impl_->centre(w.past_strength[k]);
+      square += off.square() * (where.data + std::exp(w.past_strength[k]) * where.prior);
+    }
+  impl_->where.widen = (square / (count + 30)).sqrt().min(8.0).max(0.5);
   for (Walker& w : impl_->walkers) {
     const Eigen::VectorXd g = w.state.g;
     impl_->place(w.state, g, w.state.ln_strength);
     impl_->restart_adaptation(w);
+    w.past_g.clear();
   }
 }
 
@@ -261,13 +276,14 @@ void Sampler::advance(std::size_t chain, int draws) {
     w.warmed = true;
   }
   const Eigen::Index had = out.x.cols();
-  out.x.conservativeResize(impl_->problem.m.cols(), had + draws);
+  out.x.conservativeResize(impl_->problem.nodes(), had + draws);
   out.ln_strength.conservativeResize(had + draws);
   for (Eigen::Index k = had; k < had + draws; ++k) {
     impl_->sweep(w, false);
     out.x.col(k) = w.state.misfit.x;
     out.ln_strength[k] = w.state.ln_strength;
   }
+  out.step = w.step;
   out.acceptance = static_cast<double>(w.accepted) / static_cast<double>(std::max(w.moves, 1L));
   out.strength_acceptance =
       static_cast<double>(w.strength_accepted) / static_cast<double>(std::max(w.strength_moves, 1L));

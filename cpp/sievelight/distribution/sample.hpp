@@ -21,7 +21,6 @@ namespace sievelight {
 struct SampleOptions {
   int chains = 4;
   int warm_up = 200;       // sweeps before the coordinates are rebuilt from the draws, and half as many after
-  int draws = 500;         // sweeps kept, a chain and round
   std::uint64_t seed = 1;  //
 };
 
@@ -31,6 +30,7 @@ struct Chain {
   Eigen::VectorXd ln_strength;  // (draws)
   double acceptance = 0.0;      // share of Hamiltonian moves accepted
   double strength_acceptance = 0.0;
+  double step = 0.0;  // angle of one kick
 };
 
 /// Chains that can be made longer. The result depends on the seed, never on the number of threads.

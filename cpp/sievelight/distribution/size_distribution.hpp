@@ -52,8 +52,8 @@ struct SizeDistribution {
   double effective_parameters = 0.0;                                  //
   double noise_scale = 1.0;                                           // factor put on the pointwise uncertainties, >= 1
 
-  double probability_two_modes = 0.0;  // or more; prominence 5 % of the density per ln D
-  Eigen::VectorXd modes_nm;            // modes of the median density per ln D; more than one only if P > 0.95
+  double probability_two_modes = 0.0;  // or more, with a prominence of 5 % in the volume per ln D
+  Eigen::VectorXd modes_nm;            // maxima of the median density per nm; more than one only if P > 0.95
   bool x50_in_gap = false;             // the median lies in an empty valley: quote the modes instead
   double outside_share = 0.0;          // median share of volume outside the window or in its outermost cells
 

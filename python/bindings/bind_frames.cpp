@@ -22,6 +22,7 @@ Frame make_frame(const Image& counts, const std::optional<Mask>& masked, double 
   Frame frame{counts,     masked.value_or(Mask::Constant(counts.rows(), counts.cols(), false)),
               exposure_s, monitor,
               exposures,  metadata};
+  check(frame);
   return frame;
 }
 

@@ -213,6 +213,8 @@ def test_frames_of_several_files_add():
     assert (total.counts == 12).all()
     assert (total.masked == b.masked).all()
     assert (total.exposure_s, total.monitor, total.exposures) == (3.0, 30.0, 2)
+    with pytest.raises(sievelight.InputError, match=r"the counts are 2 x 3 and their mask 3 x 2"):
+        frames.Frame(np.zeros((2, 3)), np.zeros((3, 2), dtype=bool))
 
 
 def test_masks_are_read_and_united(tmp_path):

@@ -32,14 +32,17 @@ void bind_curve_estimate(py::module_& m) {
       "signed standard deviations of errors that do not come with the curve.")
       .def_readonly("influence", &CurveEstimate::influence)
       .def_readonly("causes", &CurveEstimate::causes)
+      .def_readonly("guessed_variance", &CurveEstimate::guessed_variance)
       .def(py::pickle(
           [](const CurveEstimate& e) {
-            return py::make_tuple(e.value, e.u, pack(e.band68), pack(e.band95), e.influence, e.causes);
+            return py::make_tuple(e.value, e.u, pack(e.band68), pack(e.band95), e.influence, e.causes,
+                                  e.guessed_variance);
           },
           [](const py::tuple& t) {
             return CurveEstimate{{t[0].cast<double>(), t[1].cast<double>(), range_from(t[2]), range_from(t[3])},
                                  t[4].cast<Eigen::VectorXd>(),
-                                 t[5].cast<std::map<std::string, double>>()};
+                                 t[5].cast<std::map<std::string, double>>(),
+                                 t[6].cast<Eigen::VectorXd>()};
           }));
 }
 

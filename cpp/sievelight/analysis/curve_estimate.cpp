@@ -6,9 +6,11 @@
 
 namespace sievelight {
 
-CurveEstimate estimate_from(const Curve& curve, const Eigen::VectorXd& point_variance, double value,
-                            Eigen::VectorXd influence, std::map<std::string, double> causes) {
-  double variance = (influence.array().square() * point_variance.array()).sum();
+CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd influence,
+                            std::map<std::string, double> causes, Eigen::VectorXd guessed_variance) {
+  const Eigen::ArrayXd points =
+      guessed_variance.size() > 0 ? guessed_variance.array().eval() : pointwise_u(curve).array().square().eval();
+  double variance = (influence.array().square() * points).sum();
   for (const auto& [id, cause] : curve.causes)
     if (cause.kind == CauseKind::coherent) {
       const auto own = causes.find(id);  // an id that acts through the curve and beside it adds with its sign
@@ -18,18 +20,19 @@ CurveEstimate estimate_from(const Curve& curve, const Eigen::VectorXd& point_var
     const auto shared = curve.causes.find(id);
     if (shared == curve.causes.end() || shared->second.kind != CauseKind::coherent) variance += sd * sd;
   }
-  return {Estimate::normal(value, std::sqrt(variance)), std::move(influence), std::move(causes)};
+  return {Estimate::normal(value, std::sqrt(variance)), std::move(influence), std::move(causes),
+          std::move(guessed_variance)};
 }
 
-CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd influence,
-                            std::map<std::string, double> causes) {
-  return estimate_from(curve, pointwise_u(curve).array().square().matrix(), value, std::move(influence),
-                       std::move(causes));
+Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b) {
+  if (a.guessed_variance.size() == 0) return b.guessed_variance;
+  if (b.guessed_variance.size() == 0) return a.guessed_variance;
+  return a.guessed_variance.cwiseMax(b.guessed_variance);
 }
 
 CurveEstimate scaled(const CurveEstimate& estimate, double factor) {
   CurveEstimate out{Estimate::normal(factor * estimate.value, std::abs(factor) * estimate.u),
-                    factor * estimate.influence, estimate.causes};
+                    factor * estimate.influence, estimate.causes, estimate.guessed_variance};
   for (auto& [id, sd] : out.causes) sd *= factor;
   return out;
 }

@@ -20,15 +20,17 @@ namespace sievelight {
 struct CurveEstimate : Estimate {
   Eigen::VectorXd influence;             // (n) d value / d intensity_i
   std::map<std::string, double> causes;  // id -> signed sd of errors that do not come with the curve (a density, ...)
+  Eigen::VectorXd guessed_variance;  // (n) pointwise variance found from residuals, where the curve came without one
+                                     // of its own; empty as a rule
 };
 
-/// The estimate with u from the curve's full covariance and the own causes; bands are normal.
+/// The estimate with u from the curve's full covariance and the own causes; bands are normal. `guessed_variance` (n)
+/// takes the place of the curve's pointwise variance unless it is empty.
 CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd influence,
-                            std::map<std::string, double> causes = {});
+                            std::map<std::string, double> causes = {}, Eigen::VectorXd guessed_variance = {});
 
-/// The same with `point_variance` (n) in place of the curve's pointwise variance, for curves that come without one.
-CurveEstimate estimate_from(const Curve& curve, const Eigen::VectorXd& point_variance, double value,
-                            Eigen::VectorXd influence, std::map<std::string, double> causes = {});
+/// The larger, point by point, of the guesses of two results; empty where neither has one.
+Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b);
 
 /// factor * estimate, influence and causes too.
 CurveEstimate scaled(const CurveEstimate& estimate, double factor);

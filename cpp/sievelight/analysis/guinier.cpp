@@ -148,14 +148,14 @@ GuinierFit fit_guinier(const Curve& curve, const GuinierOptions& options) {
   }
   const ArrayXd residual = intensity - law.law;
   fit.degrees_of_freedom = static_cast<int>(window.points) - 2;
-  Eigen::VectorXd variance = weights.variance;
-  ArrayXd point_variance = variance.segment(window.first, window.points);
+  Eigen::VectorXd guess;  // stays empty where the curve brings its own
+  ArrayXd point_variance = weights.variance.segment(window.first, window.points);
   if (!weights.known) {
     // The floor is the rounding of the arithmetic: an exact synthetic law has no scatter.
-    const double share = std::max(1e-30, (residual / law.law).square().sum() / fit.degrees_of_freedom);
+    const double share = std::max(1e-30, scatter_of_residuals(residual / law.law, fit.degrees_of_freedom));
     point_variance = share * law.law.square();
-    variance.setZero();
-    variance.segment(window.first, window.points) = point_variance;
+    guess = Eigen::VectorXd::Zero(n);
+    guess.segment(window.first, window.points) = point_variance;
   }
   Eigen::VectorXd d_log_i0 = Eigen::VectorXd::Zero(n), d_rg2 = Eigen::VectorXd::Zero(n);
   const Eigen::Matrix2d inverse = law.hessian.inverse();
@@ -165,8 +165,8 @@ GuinierFit fit_guinier(const Curve& curve, const GuinierOptions& options) {
     d_rg2[window.first + i] = move[1];
   }
   const double i0 = std::exp(law.theta[0]);
-  fit.rg_nm = estimate_from(curve, variance, rg, d_rg2 / (2.0 * rg));
-  fit.i0 = estimate_from(curve, variance, i0, i0 * d_log_i0);
+  fit.rg_nm = estimate_from(curve, rg, d_rg2 / (2.0 * rg), {}, guess);
+  fit.i0 = estimate_from(curve, i0, i0 * d_log_i0, {}, guess);
   fit.unit = curve.unit;
   fit.first = window.first;
   fit.points = window.points;

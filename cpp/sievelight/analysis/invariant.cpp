@@ -95,7 +95,7 @@ Invariant invariant(const Curve& curve, const std::optional<GuinierFit>& guinier
   out.value = estimate_from(
       curve, q,
       low.influence + data.influence + porod.constant.influence / q2 + porod.next_term.influence / (3.0 * q2 * q2 * q2),
-      causes);
+      causes, guinier ? larger_guess(guinier->i0, porod.constant) : porod.constant.guessed_variance);
   if (curve.unit != IntensityUnit::relative) out.value_per_cm4 = scaled(out.value, per_cm3);
   out.unit = curve.unit;
   out.q_range_per_nm = {curve.q_per_nm[first], q2};
@@ -126,7 +126,7 @@ CurveEstimate phi_one_minus_phi(const Curve& curve, const Invariant& q, double c
   const double value = factor * q.value_per_cm4.value;
   std::map<std::string, double> causes = scaled(q.value_per_cm4, factor).causes;
   if (contrast_u_per_cm2 > 0.0) causes["contrast"] = -2.0 * value * contrast_u_per_cm2 / std::abs(contrast_per_cm2);
-  return estimate_from(curve, value, factor * q.value_per_cm4.influence, causes);
+  return estimate_from(curve, value, factor * q.value_per_cm4.influence, causes, q.value.guessed_variance);
 }
 
 }  // namespace sievelight

@@ -159,16 +159,17 @@ PorodFit fit_porod(const Curve& curve, const PorodOptions& options) {
       fit.next_term_fitted ? fit_tail(q, intensity, smooth, 3) : fit_tail(q, intensity, without_ripples(q, smooth), 2);
   fit.degrees_of_freedom = static_cast<int>(m - tail.coefficient.size());
 
-  Eigen::VectorXd variance = weights.variance;
+  Eigen::VectorXd guess;  // stays empty where the curve brings its own
   if (!weights.known) {
     // The guess gives the shape, the scatter about the law the size; a floor for exact synthetic laws.
-    variance *= std::max(1e-20, (tail.residual.square() / smooth).sum() / fit.degrees_of_freedom);
+    guess =
+        weights.variance * std::max(1e-20, scatter_of_residuals(tail.residual / smooth.sqrt(), fit.degrees_of_freedom));
   }
   const auto result = [&](Eigen::Index column, double factor, double law) {
     Eigen::VectorXd influence = Eigen::VectorXd::Zero(n);
     influence.segment(window.first, m) = factor * tail.influence.row(column);
     const double value = factor * tail.coefficient[column];
-    return estimate_from(curve, variance, value, influence, {{"Porod's law", law * value}});
+    return estimate_from(curve, value, influence, {{"Porod's law", law * value}}, guess);
   };
   const double q2 = q[0] * q[0];
   fit.background = result(0, 1.0, 0.0);
@@ -183,7 +184,7 @@ PorodFit fit_porod(const Curve& curve, const PorodOptions& options) {
   fit.points = m;
   fit.q_range_per_nm = {q[0], q[m - 1]};
   const double nan = std::numeric_limits<double>::quiet_NaN();
-  fit.chi2 = weights.known ? (tail.residual.square() / variance.segment(window.first, m).array()).sum() : nan;
+  fit.chi2 = weights.known ? (tail.residual.square() / weights.variance.segment(window.first, m).array()).sum() : nan;
   fit.chi2_probability = weights.known ? gsl_cdf_chisq_Q(fit.chi2, fit.degrees_of_freedom) : nan;
   const Verdict verdict = judge(curve, weights, options.law_tolerance, window.first, m);
   fit.next_term_z = verdict.next_term_z;

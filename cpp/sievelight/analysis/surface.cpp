@@ -30,6 +30,7 @@ struct Product {
   double value;
   Eigen::VectorXd relative_influence;
   std::map<std::string, double> relative_causes;
+  Eigen::VectorXd guessed_variance;
 
   Product& times(const CurveEstimate& factor, double power) {
     value *= std::pow(factor.value, power);
@@ -46,7 +47,7 @@ struct Product {
   CurveEstimate estimate(const Curve& curve) const {
     auto causes = relative_causes;
     for (auto& [id, sd] : causes) sd *= value;
-    return estimate_from(curve, value, value * relative_influence, std::move(causes));
+    return estimate_from(curve, value, value * relative_influence, std::move(causes), guessed_variance);
   }
 };
 
@@ -74,7 +75,7 @@ SpecificSurface specific_surface(const Curve& curve, const PorodFit& porod, cons
     throw NumericalError(fmt::format("Porod's constant is {:.3g}: there is no surface.", porod.constant.value),
                          "Check the background subtraction, or measure to higher q.");
 
-  const Product one{1.0, Eigen::VectorXd::Zero(curve.size()), {}};
+  const Product one{1.0, Eigen::VectorXd::Zero(curve.size()), {}, larger_guess(porod.constant, invariant.value)};
   SpecificSurface out;
   const Product length = Product(one).times(scaled(invariant.value, 4.0 / pi), 1.0).times(porod.constant, -1.0);
   out.porod_length_nm = length.estimate(curve);

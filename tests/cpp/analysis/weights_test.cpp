@@ -54,6 +54,18 @@ TEST(PointWeights, GuessTheNoiseOfACurveWithoutUncertainties) {
   EXPECT_NEAR(std::sqrt(weights.variance[150]) / curve.intensity[150], 0.03, 0.009);
 }
 
+// White residuals of sd 2: variance 4, to 10 % with 1000 of them. A slow ripple of the same size counts many times
+// more, (1 + r) / (1 - r) with r = cos of the step: 400 for a step of 0.1.
+TEST(ScatterOfResiduals, CountsWhatDoesNotAverageOut) {
+  std::mt19937_64 random(14);
+  std::normal_distribution<double> normal;
+  Eigen::ArrayXd noise(1000), ripple(1000);
+  for (int i = 0; i < 1000; ++i) noise[i] = 2.0 * normal(random), ripple[i] = std::sin(0.1 * i);
+  EXPECT_NEAR(scatter_of_residuals(noise, 998), 4.0, 0.6);
+  EXPECT_NEAR(scatter_of_residuals(ripple, 998) / 0.5, (1 + std::cos(0.1)) / (1 - std::cos(0.1)), 100.0);
+  EXPECT_EQ(scatter_of_residuals(Eigen::ArrayXd::Zero(5), 3), 0.0);
+}
+
 TEST(PointWeights, RefuseACurveWithAFewCertainPoints) {
   Curve curve = bare(log_grid(0.1, 1.0, 10), Eigen::VectorXd::Ones(10));
   curve.private_u = Eigen::VectorXd::Constant(10, 0.1);

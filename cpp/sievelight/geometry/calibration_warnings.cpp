@@ -19,7 +19,7 @@ namespace {
 using Eigen::Index, Eigen::VectorXd;
 
 constexpr double short_arc_deg = 60.0;
-constexpr double large_residual_px = 0.5;
+constexpr double large_scatter_px = 0.3;  // beyond the counts' own
 
 struct Reach {
   double low_px = 1e300, high_px = 0.0;
@@ -108,18 +108,21 @@ void warn_of_parameters(const RingScene& scene, const RingCalibration& result, s
   }
 }
 
-void warn_of_rings(const RingScene& scene, const RingCalibration& result, const std::set<int>& disagreeing,
-                   std::vector<std::string>& warnings) {
+void warn_of_rings(const RingScene& scene, const RingCalibration& result, const std::vector<RingPoint>& points,
+                   const std::set<int>& disagreeing, std::vector<std::string>& warnings) {
   for (const int order : disagreeing)
     warnings.push_back(
         fmt::format("ring {} was left out: what stands at its place disagrees with the other rings; "
                     "another feature may overlap it",
                     order));
-  if (result.residual_px > large_residual_px)
+  double counted2 = 0.0;
+  for (const RingPoint& p : points) counted2 += p.u_px * p.u_px / static_cast<double>(points.size());
+  if (const double scatter2 = result.residual_px * result.residual_px - counted2;
+      scatter2 > large_scatter_px * large_scatter_px)
     warnings.push_back(
-        fmt::format("the points scatter by {:.2f} px about their rings: check the calibrant, a tilt, and "
-                    "the pixel size",
-                    result.residual_px));
+        fmt::format("the points scatter by {:.2f} px about their rings where the counts explain {:.2f} px: check the "
+                    "calibrant, a tilt, and the pixel size",
+                    result.residual_px, std::sqrt(counted2)));
   std::map<int, std::pair<double, double>> rings;
   for (Index i = 0; i < result.order.size(); ++i) {
     rings[result.order[i]].first += result.residuals_px[i];
@@ -224,7 +227,7 @@ std::vector<std::string> calibration_warnings(const RingScene& scene, const Ring
                                               const std::set<int>& disagreeing) {
   std::vector<std::string> warnings;
   warn_of_parameters(scene, result, warnings);
-  warn_of_rings(scene, result, disagreeing, warnings);
+  warn_of_rings(scene, result, points, disagreeing, warnings);
   warn_of_a_tilt(scene, result, points, warnings);
   const double radius = RingView(result.geometry).radius_px(scene.two_theta_rad[result.rings[0] - 1]);
   if (const double width = usual_width_px(points); width > 0.05 * radius)

@@ -66,6 +66,22 @@ TEST(CalibrationWarnings, NameATiltThatIsNotThereAndOneThatIs) {
   EXPECT_TRUE(warned(warnings(s, flat), "the rings fit better with a tilt"));
 }
 
+TEST(CalibrationWarnings, NameScatterThatTheCountsDoNotExplain) {
+  RingScenery s = scenery();
+  s.truth.distance_mm = 150.0;
+  s.truth.pitch_rad = radians(10.0);
+  DetectorGeometry flat = s.truth;
+  flat.pitch_rad = 0.0;
+  EXPECT_TRUE(warned(warnings(s, flat), "px about their rings where the counts explain"));
+  s = scenery();  // few counts scatter as much, and that is no defect of the geometry
+  s.truth.distance_mm = 500.0;
+  s.amplitude = 1.0;
+  s.flat = 0.2;
+  const RingCalibration weak = calibrate_rings(poisson(expected_rings(s), 3), Mask(), s.truth, s.d_nm);
+  EXPECT_GT(weak.residual_px, 0.3);
+  EXPECT_FALSE(warned(weak.warnings, "scatter"));
+}
+
 TEST(CalibrationWarnings, NameMissingRings) {
   RingScenery s = scenery();
   s.truth.distance_mm = 200.0;

@@ -78,6 +78,12 @@ TEST(BeamCenter, IsNotAHotPixel) {
   EXPECT_NEAR(find_beam_center(counts, Mask()).x_px, 40.0, 0.2);
 }
 
+TEST(BeamCenter, IsRefusedWhereOnlyASinglePixelStandsOut) {
+  Image counts = poisson(Image::Constant(80, 100, 20.0), 6);
+  counts(40, 50) = 1e5;
+  expect_refusal<DataError>([&] { find_beam_center(counts, Mask()); }, "no spot stands out", "direct beam");
+}
+
 TEST(BeamCenter, SaysWhenTheSpotIsCut) {
   const Image counts = poisson(spot(40.0, 30.0, 1.5, 1.5, 5000.0, 1.0), 3);
   Mask masked = Mask::Constant(80, 100, false);

@@ -44,26 +44,21 @@ UsablePoints usable_points(const Curve& curve, const std::optional<Range>& q_ran
   check(curve);
   UsablePoints out;
   const Eigen::VectorXd u = pointwise_u(curve);
-  Eigen::Index outside = 0, no_intensity = 0, no_u = 0;
+  Eigen::Index outside = 0, no_u = 0;
   for (Eigen::Index i = 0; i < curve.size(); ++i) {
     if (q_range_per_nm && !q_range_per_nm->contains(curve.q_per_nm[i]))
       ++outside;
-    else if (!std::isfinite(curve.intensity[i]))
-      ++no_intensity;
-    else if (!(u[i] > 0) || !std::isfinite(u[i]))
+    else if (!(u[i] > 0))
       ++no_u;
     else
       out.index.push_back(i);
   }
   if (out.index.size() < 12)
-    throw InputError(
-        fmt::format("{} of the curve's {} points can be fitted ({} outside the q range, {} without a finite "
-                    "intensity, {} without an uncertainty); a size distribution needs 12 or more.",
-                    out.index.size(), curve.size(), outside, no_intensity, no_u),
-        no_u > 0 ? "Give each point its standard uncertainty: the bands are made from it."
-                 : "Widen the q range or use a curve with more points.");
-  if (no_intensity > 0)
-    out.warnings.push_back(fmt::format("{} points have no finite intensity and were left out.", no_intensity));
+    throw InputError(fmt::format("{} of the curve's {} points can be fitted ({} outside the q range, {} without an "
+                                 "uncertainty); a size distribution needs 12 or more.",
+                                 out.index.size(), curve.size(), outside, no_u),
+                     no_u > 0 ? "Give each point its standard uncertainty: the bands are made from it."
+                              : "Widen the q range or use a curve with more points.");
   if (no_u > 0) out.warnings.push_back(fmt::format("{} points have no uncertainty and were left out.", no_u));
   out.curve = pick_points(curve, out.index);
   return out;

@@ -17,8 +17,8 @@ struct UsablePoints {
   std::vector<std::string> warnings;  // what was left out and why
 };
 
-/// Leaves out points beyond the q range, without a finite intensity, or without an uncertainty. InputError when fewer
-/// than 12 remain, naming the reason.
+/// Leaves out points beyond the q range or without an uncertainty. InputError when fewer than 12 remain, naming the
+/// reason, and from check(curve).
 UsablePoints usable_points(const Curve& curve, const std::optional<Range>& q_range_per_nm);
 
 /// Ready to be fitted: I = columns * x + flat level + K q^-4 + coherent shifts + noise, x in units of `reference`.

@@ -62,8 +62,8 @@ SizeGrid make_grid(double q_min_per_nm, double q_max_per_nm, const std::optional
                                  supported.low, supported.high));
   const double low = std::min(window.low, supported.low) / options.reach_low;
   const double high = std::max(window.high, supported.high) * options.reach_high;
-  // The window holds a whole number of cells; very wide ranges get somewhat wider cells to bound the cost.
-  const double wanted = std::max(std::log(10.0) / options.cells_per_decade, std::log(high / low) / 220);
+  // The window holds a whole number of cells.
+  const double wanted = std::max(std::log(10.0) / options.cells_per_decade, std::log(high / low) / options.most_cells);
   const double width = std::log(window.high / window.low);
   const auto inside = static_cast<Eigen::Index>(std::ceil(width / wanted - 1e-9));
   SizeGrid grid;

@@ -33,6 +33,7 @@ Range supported_diameters_nm(double q_min_per_nm, double q_max_per_nm);
 
 struct GridOptions {
   int cells_per_decade = 60;
+  int most_cells = 220;     // fewer a decade beyond this, because the cost grows with the square
   double reach_low = 2.0;   // nodes begin at the smallest supported (or asked) size divided by this
   double reach_high = 1.6;  // and end at the largest times this
 };

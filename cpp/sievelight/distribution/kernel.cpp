@@ -54,7 +54,7 @@ Nodes looks(const Curve& curve, Eigen::Index i, double largest_nm) {
   const double blur = curve.q_resolution_per_nm.size() > 0 ? curve.q_resolution_per_nm[i] : 0.0;
   if (high <= low && blur <= 0) return {{q}, {1.0}};
   Nodes out;
-  const double from = low - 4.5 * blur, to = high + 4.5 * blur;
+  const double from = low - 5 * blur, to = high + 5 * blur;
   const Nodes& gauss = rule(points_for((to - from) * largest_nm, blur > 0 ? 14 : 4));
   double sum = 0;
   for (std::size_t k = 0; k < gauss.at.size(); ++k) {

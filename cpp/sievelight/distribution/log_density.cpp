@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/log_density.hpp"
 
+#include "sievelight/base/gsl.hpp"
 #include "sievelight/distribution/smoothness.hpp"
 
 #include <gsl/gsl_sf_erf.h>
@@ -22,6 +23,7 @@ double ln_determinant(const Eigen::LLT<Eigen::MatrixXd>& llt) {
 }  // namespace
 
 LogDensity make_log_density(const FitData& data, int order) {
+  quiet_gsl();
   LogDensity out;
   out.m = data.compressed.m;
   out.y = data.compressed.y;
@@ -40,6 +42,8 @@ LogDensity make_log_density(const FitData& data, int order) {
   }
   return out;
 }
+
+Eigen::VectorXd density(const Eigen::VectorXd& g) { return g.array().min(largest_g).exp(); }
 
 void evaluate(const LogDensity& problem, const Eigen::VectorXd& g, Misfit& out) {
   out.x = g.array().min(largest_g).exp();
@@ -119,7 +123,7 @@ MostProbable most_probable(const LogDensity& problem, double ln_strength, const 
 }
 
 Eigen::MatrixXd density_covariance(const LogDensity& problem, const MostProbable& at) {
-  const Eigen::VectorXd x = at.g.array().min(largest_g).exp();
+  const Eigen::VectorXd x = density(at.g);
   const Eigen::MatrixXd h = curvature(problem, x * x.transpose()) + std::exp(at.ln_strength) * problem.penalty;
   const Eigen::MatrixXd inverse = h.llt().solve(Eigen::MatrixXd::Identity(h.rows(), h.cols()));
   return x.asDiagonal() * inverse * x.asDiagonal();

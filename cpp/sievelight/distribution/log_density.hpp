@@ -32,6 +32,9 @@ struct LogDensity {
 /// Builds the problem from compressed data whose columns are already in units of the reference level.
 LogDensity make_log_density(const FitData& data, int order);
 
+/// x = e^g, held finite.
+Eigen::VectorXd density(const Eigen::VectorXd& g);
+
 /// The part of U without the smoothness term, and its gradient at g; x and the residual come out too.
 struct Misfit {
   double value = 0.0;

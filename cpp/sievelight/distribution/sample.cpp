@@ -199,7 +199,7 @@ Sampler::Sampler(const LogDensity& problem, const Range& ln_strength, const std:
   impl_->options = options;
   const auto best = std::max_element(path.begin(), path.end(),
                                      [](const auto& a, const auto& b) { return a.ln_evidence < b.ln_evidence; });
-  const Eigen::VectorXd x = best->g.array().exp();
+  const Eigen::VectorXd x = density(best->g);
   impl_->set_coordinates(curvature(problem, x * x.transpose()), best->ln_strength);
   // Starts spread over the strengths that the evidence allows.
   std::vector<double> weight;
@@ -243,7 +243,7 @@ void Sampler::adapt() {
   double count = 0, ln_strength = 0;
   for (const Walker& w : impl_->walkers)
     for (std::size_t k = 0; k < w.past_g.size(); ++k) {
-      const Eigen::VectorXd x = w.past_g[k].array().exp();
+      const Eigen::VectorXd x = density(w.past_g[k]);
       outer += x * x.transpose();
       ln_strength += w.past_strength[k];
       ++count;

@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/distribution/preview.hpp"
+
+#include <gtest/gtest.h>
+#include <Eigen/Dense>
+
+#include <numbers>
+#include <random>
+
+namespace sievelight {
+namespace {
+
+// The conditions of Karush, Kuhn and Tucker say when a non-negative minimum is one: slope 0 where x > 0, >= 0
+// elsewhere.
+TEST(Preview, NonNegativeMinimaSatisfyKarushKuhnTucker) {
+  std::mt19937_64 random(2);
+  std::normal_distribution<double> normal;
+  for (int trial = 0; trial < 20; ++trial) {
+    const Eigen::MatrixXd a = Eigen::MatrixXd::NullaryExpr(40, 25, [&] { return normal(random); });
+    const Eigen::VectorXd y = Eigen::VectorXd::NullaryExpr(40, [&] { return normal(random); });
+    const Eigen::MatrixXd h = a.transpose() * a;
+    const Eigen::VectorXd b = a.transpose() * y, x = solve_non_negative(h, b), slope = h * x - b;
+    EXPECT_GE(x.minCoeff(), 0);
+    EXPECT_GT(x.maxCoeff(), 0);
+    EXPECT_GE(slope.minCoeff(), -1e-7);
+    EXPECT_NEAR(slope.cwiseProduct(x).cwiseAbs().maxCoeff(), 0, 1e-8);
+  }
+}
+
+// Nearly singular: neighbours as alike as two sizes 0.1 % apart, where swapping all wrong unknowns at once cycles.
+TEST(Preview, NonNegativeMinimaAreFoundForSmoothingKernels) {
+  const int n = 120;
+  const Eigen::MatrixXd a = Eigen::MatrixXd::NullaryExpr(80, n, [](Eigen::Index i, Eigen::Index j) {
+    const double d = static_cast<double>(i) / 80 - static_cast<double>(j) / 120;
+    return std::exp(-50 * d * d);
+  });
+  Eigen::VectorXd truth = Eigen::VectorXd::Zero(n);
+  truth[30] = truth[31] = truth[80] = 1;
+  const Eigen::MatrixXd h = a.transpose() * a + 1e-9 * Eigen::MatrixXd::Identity(n, n);
+  const Eigen::VectorXd b = a.transpose() * a * truth, x = solve_non_negative(h, b), slope = h * x - b;
+  EXPECT_GE(x.minCoeff(), 0);
+  EXPECT_GE(slope.minCoeff(), -1e-6 * b.maxCoeff());
+  EXPECT_LT((a * (x - truth)).norm(), 1e-3 * (a * truth).norm());
+}
+
+// Source: D. L. Phillips 1962, J. ACM 9, 84: kernel phi(s - t), phi(x) = 1 + cos(pi x / 3) on |x| < 3, f = phi,
+// right-hand side in closed form. f >= 0, so a non-negative solver should find it: here with noise of 0.5 % of the
+// largest value.
+TEST(Preview, SolvesTheIntegralEquationOfPhillips) {
+  constexpr double pi = std::numbers::pi;
+  const int n = 80;
+  const double step = 12.0 / n, noise = 0.045;
+  const auto phi = [](double x) { return std::abs(x) < 3 ? 1 + std::cos(pi * x / 3) : 0.0; };
+  const auto g = [](double s) {
+    const double a = std::abs(s);
+    return a < 6 ? (6 - a) * (1 + 0.5 * std::cos(pi * s / 3)) + 9 / (2 * pi) * std::sin(pi * a / 3) : 0.0;
+  };
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> normal;
+  Compressed data;
+  data.m.resize(n, n);
+  data.y.resize(n);
+  Eigen::VectorXd truth(n);
+  for (int i = 0; i < n; ++i) {
+    const double s = -6 + (i + 0.5) * step;
+    truth[i] = phi(s);
+    data.y[i] = g(s) / noise + normal(random);
+    for (int j = 0; j < n; ++j) data.m(i, j) = step * phi(s - (-6 + (j + 0.5) * step)) / noise;
+  }
+  const Preview found = preview(data, n);
+  EXPECT_LT((found.x - truth).norm() / truth.norm(), 0.03);
+  EXPECT_NEAR(found.chi2 / (n - found.effective), 1.0, 4 * std::sqrt(2.0 / n));
+  EXPECT_LT(found.effective, 20);
+}
+
+}  // namespace
+}  // namespace sievelight

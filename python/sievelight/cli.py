@@ -123,11 +123,13 @@ def demo(
     ),
     as_json: AsJson = False,
 ) -> None:
-    """Make the demo's invented frames where they are missing, then run its study."""
+    """Make the demo's invented frames where they are missing or older than their generator, then run its study."""
     maker = folder / "make_frames.py"
     if not maker.exists():
         raise data_error(f"There is no demo in '{folder}'.", "Give the path of the project's demo-data folder.")
-    if not (folder / "measurements.csv").exists():
+    made = folder / "measurements.csv"
+    sources = [*folder.glob("*.py"), *folder.glob("glassy_carbon.csv")]
+    if not made.exists() or any(source.stat().st_mtime > made.stat().st_mtime for source in sources):
         done = subprocess.run([sys.executable, str(maker), "--out", str(folder)], stdout=sys.stderr)
         if done.returncode:
             raise data_error("The demo's frames could not be made.", "See the message above.")

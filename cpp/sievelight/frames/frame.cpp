@@ -20,9 +20,6 @@ void check(const Frame& frame) {
       if (!frame.masked(y, x) && !(counts(y, x) >= 0 && std::isfinite(counts(y, x))))
         throw InputError(fmt::format("the pixel at row {}, column {} holds {} counts.", y, x, counts(y, x)),
                          "Mask pixels that hold no counts.");
-  if (frame.exposure_s <= 0 || std::isinf(frame.exposure_s) || frame.exposures < 1)
-    throw InputError(fmt::format("a frame of {} s in {} exposures.", frame.exposure_s, frame.exposures),
-                     "Give the summed seconds of at least one exposure; NaN where they are not known.");
 }
 
 }  // namespace sievelight

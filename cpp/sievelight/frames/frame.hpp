@@ -37,8 +37,8 @@ struct Frame {
   FrameMetadata metadata;
 };
 
-/// Raises InputError unless counts and mask have one shape, every pixel that is not masked holds a finite number of at
-/// least zero, and the exposure is positive or NaN (not known).
+/// Raises InputError unless counts and mask have one shape and every pixel that is not masked holds a finite number of
+/// at least zero. Exposure and monitor are checked where they are used.
 void check(const Frame& frame);
 
 }  // namespace sievelight

@@ -28,15 +28,10 @@ TEST(Frame, MayHoldAnythingWhereItIsMasked) {
   EXPECT_NE(words(frame).find("row 0, column 1 holds -1 counts"), std::string::npos);
 }
 
-TEST(Frame, NeedsAMaskOfItsShapeAndAPossibleExposure) {
+TEST(Frame, NeedsAMaskOfItsShape) {
   Frame frame = some_frame();
   frame.masked.resize(3, 2);
   EXPECT_NE(words(frame).find("the counts are 2 x 3 and their mask 3 x 2"), std::string::npos);
-  frame = some_frame();
-  frame.exposure_s = 0;
-  EXPECT_NE(words(frame).find("a frame of 0 s"), std::string::npos);
-  frame.exposure_s = std::nan("");
-  EXPECT_EQ(words(frame), "accepted");
 }
 
 }  // namespace

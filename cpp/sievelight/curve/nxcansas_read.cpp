@@ -175,7 +175,12 @@ std::optional<NamedCurve> read_data(hid_t data, const std::string& name, const C
   if (out.curve.size() == q->size() && out.curve.q_per_nm.size() > 0 && std::is_sorted(q->begin(), q->end()))
     read_own_fields(data, scale.factor, out);
   apply_scaling_factor(data, signal, out);
-  check(out.curve);
+  try {
+    check(out.curve);
+  } catch (const InputError& error) {
+    throw DataError(fmt::format("The curve {} is broken: {}", where, error.problem()),
+                    "Check that the file was copied completely, or write it again.");
+  }
   return out;
 }
 

@@ -79,6 +79,14 @@ TEST_F(NxcansasRead, SaysWhatIsMissing) {
   EXPECT_NE(words.find("has no I or no Q"), std::string::npos) << words;
 }
 
+TEST_F(NxcansasRead, CallsABrokenOwnFieldAFaultOfTheFile) {
+  write("Q", q, "1/nm");
+  write("I", q, "1/cm");
+  write("Idev", q, "1/cm");
+  write("Idev_private", -q, "1/cm");
+  EXPECT_NE(refusal<DataError>([&] { read(); }).find("is broken: the uncertainty is -0.01"), std::string::npos);
+}
+
 TEST_F(NxcansasRead, RefusesTwoDimensionsByName) {
   h5_write(file.get(), "/a/d/Q", Eigen::MatrixXd(Eigen::MatrixXd::Ones(2, 3)), "1/nm");
   h5_write(file.get(), "/a/d/I", Eigen::MatrixXd(Eigen::MatrixXd::Ones(2, 3)), "1/cm");

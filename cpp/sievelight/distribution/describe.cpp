@@ -115,13 +115,18 @@ void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribu
     while (j > least && per_nm[j - 1] > per_nm[j]) --j;
     out.modes_nm[static_cast<Eigen::Index>(k)] = j > least ? vertex(per_nm, j) : vertex(middle, from);
   }
-  if (found.size() < 2) return;
-  // In a gap: hardly any volume between the modes where the median lies.
-  const double at = out.x50_nm.value;
-  const auto node = std::clamp<Eigen::Index>(
-      std::lower_bound(out.diameter_nm.begin(), out.diameter_nm.end(), at) - out.diameter_nm.begin(), 0, m - 1);
-  const bool between = at > out.modes_nm[0] && at < out.modes_nm[out.modes_nm.size() - 1];
-  out.x50_in_gap = between && middle[node] < 0.1 * middle.maxCoeff();
+  // The median falls into a gap where hardly any volume lies between two modes and the volume below that gap may be
+  // half, give or take the 2 % that a slightly wrong shape moves from one mode to the other.
+  constexpr double doubt = 0.02;
+  for (std::size_t k = 1; k < found.size(); ++k) {
+    Eigen::Index floor = 0;
+    const Eigen::Index from = found[k - 1].first;
+    const double least = middle.segment(from, found[k].first - from).minCoeff(&floor);
+    floor += from;
+    if (least < 0.1 * middle.maxCoeff() && out.cumulative_low95[floor] <= 0.5 + doubt &&
+        out.cumulative_high95[floor] >= 0.5 - doubt)
+      out.x50_in_gap = true;
+  }
 }
 
 // A standard normal number cut to lie above a bound, made from one that is not cut (the same quantile of what remains).
@@ -132,6 +137,7 @@ double normal_above(double bound, double z) {
 struct Named {
   const char* name;
   double (*value)(const Summary&);
+  bool scales = false;  // proportional to the intensity
 };
 constexpr Named measures[] = {
     {"x10_nm", [](const Summary& s) { return s.x10_nm; }},
@@ -139,8 +145,8 @@ constexpr Named measures[] = {
     {"x90_nm", [](const Summary& s) { return s.x90_nm; }},
     {"mean_nm", [](const Summary& s) { return s.mean_nm; }},
     {"relative_width", [](const Summary& s) { return s.relative_width; }},
-    {"phi_one_minus_phi", [](const Summary& s) { return s.volume; }},
-    {"specific_surface_m2_per_cm3", [](const Summary& s) { return m2_per_cm3 * s.surface_per_nm; }},
+    {"phi_one_minus_phi", [](const Summary& s) { return s.volume; }, true},
+    {"specific_surface_m2_per_cm3", [](const Summary& s) { return m2_per_cm3 * s.surface_per_nm; }, true},
     {"outside_share", [](const Summary& s) { return s.edge_share; }},
 };
 
@@ -231,6 +237,9 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
                                              {"relative_width", &out.relative_width},
                                              {"phi_one_minus_phi", &out.phi_one_minus_phi},
                                              {"specific_surface_m2_per_cm3", &out.specific_surface_m2_per_cm3}};
+  // Common scale errors multiply whatever has the intensity's dimension; the fit itself does not see them.
+  Eigen::VectorXd scale(count);
+  for (double& value : scale) value = std::exp(data.coherent.relative_scale * normal(random));
   for (const Named& measure : measures) {
     const std::string name = measure.name;
     if (!absolute && (name == "phi_one_minus_phi" || name == "specific_surface_m2_per_cm3")) continue;
@@ -240,20 +249,21 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    *estimates.at(name) = summarise(values);
     const Eigen::VectorXd used = influence(data, sets, values, all);
+    if (measure.scales) values.array() *= scale.array();
+    *estimates.at(name) = summarise(values);
     Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
     on_curve(points.index) = used;
     out.influence[name] = on_curve;
     out.draws[name] = std::move(values);
   }
   if (absolute) describe_volume(out.draws.at("phi_one_minus_phi"), options, out);
-  out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose();
+  out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose().cwiseProduct(scale);
   out.background = summarise(out.draws["background"]);
   if (options.power_law) {
     const Eigen::VectorXd k =
         data.power_law_integrated ? Eigen::VectorXd(amplitudes.row(0)) : Eigen::VectorXd(all.row(data.nodes));
-    out.draws["power_law_k"] = data.power_law_scale * k;
+    out.draws["power_law_k"] = data.power_law_scale * k.cwiseProduct(scale);
     out.power_law_k = summarise(out.draws["power_law_k"]);
   }
   describe_modes(grid, x, out);

@@ -28,7 +28,12 @@ constexpr int chains_per_order = 4;  //
 constexpr double enough_draws = 400, close_enough = 1.02;
 constexpr int most_rounds = 8;
 
-Range q_span(const Curve& usable) { return {usable.q_per_nm[0], usable.q_per_nm[usable.size() - 1]}; }
+// From the lowest to the highest angle seen, bins from edge to edge.
+Range q_span(const Curve& usable) {
+  const Eigen::Index last = usable.size() - 1;
+  return usable.q_low_per_nm.size() > 0 ? Range{usable.q_low_per_nm[0], usable.q_high_per_nm[last]}
+                                        : Range{usable.q_per_nm[0], usable.q_per_nm[last]};
+}
 
 // chi^2 of a fit, its degrees of freedom, and how likely a larger or smaller one is.
 struct Goodness {
@@ -66,7 +71,7 @@ void judge_range(const SizeDistribution& r, std::vector<std::string>& warnings) 
                     100 * r.outside_share, r.window_nm.low, r.window_nm.high));
   if (r.x50_in_gap)
     warnings.push_back(
-        fmt::format("the median {:.3g} nm lies in an empty gap between modes at {:.3g} and {:.3g} nm; quote "
+        fmt::format("the median ({:.3g} nm) falls into an empty gap between modes at {:.3g} and {:.3g} nm; quote "
                     "the modes, not x50.",
                     r.x50_nm.value, r.modes_nm[0], r.modes_nm[r.modes_nm.size() - 1]));
 }

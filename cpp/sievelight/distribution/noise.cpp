@@ -33,32 +33,47 @@ CoherentCauses coherent_causes(const Curve& curve) {
 }
 
 CoherentCauses smooth_coherent(const Curve& curve, const Eigen::VectorXd& fitted) {
-  CoherentCauses out = coherent_causes(curve);
+  const CoherentCauses out = coherent_causes(curve);
   const Eigen::Index n = curve.size();
   if (out.ids.empty() || n < 24) return out;
   const Eigen::VectorXd u = pointwise_u(curve);
   const Eigen::ArrayXd ln_q = curve.q_per_nm.array().log();
   const Eigen::ArrayXd t = 2 * (ln_q - ln_q[0]) / (ln_q[n - 1] - ln_q[0]) - 1;
-  Eigen::MatrixXd basis(n, 12);
   const Eigen::VectorXd slope = log_slope_times_curve(curve.q_per_nm, fitted);
-  // The additive part bends with the noise level, the one scale that spans the decades of a curve.
-  for (int power = 0; power < 4; ++power) {
-    const Eigen::ArrayXd shape = t.pow(power);
-    basis.col(3 * power) = shape * fitted.array();
-    basis.col(3 * power + 1) = shape * u.array();
-    basis.col(3 * power + 2) = shape * slope.array();
-  }
-  const Eigen::MatrixXd weighted = u.cwiseInverse().asDiagonal() * basis;
-  const Eigen::CompleteOrthogonalDecomposition<Eigen::MatrixXd> solve(weighted);
+  // From the plainest to the richest; the first set that suffices is taken, because each further shape lets some noise
+  // of the data back in.
+  Eigen::MatrixXd shapes(n, 13);
+  shapes << fitted, slope, Eigen::VectorXd::Ones(n), (t * fitted.array()).matrix(), u, (t * slope.array()).matrix(),
+      (t * u.array()).matrix(), (t.square() * fitted.array()).matrix(), (t.square() * slope.array()).matrix(),
+      (t.square() * u.array()).matrix(), (t.cube() * fitted.array()).matrix(), (t.cube() * slope.array()).matrix(),
+      (t.cube() * u.array()).matrix();
+  const Eigen::MatrixXd weighted = u.cwiseInverse().asDiagonal() * shapes;
+  CoherentCauses rebuilt;
+  std::vector<Eigen::VectorXd> directions;
+  double scale_variance = 0.0;
   for (Eigen::Index k = 0; k < out.u.cols(); ++k) {
     const Eigen::VectorXd target = u.cwiseInverse().asDiagonal() * out.u.col(k);
-    const Eigen::VectorXd smooth = basis * solve.solve(target);
-    const double left = (target - u.cwiseInverse().asDiagonal() * smooth).squaredNorm();
     // A cause proportional to the data inherits relative noise u/I, so |residual| / u is about |cause| / |I|.
     const double inherited = (out.u.col(k).array().square() / (fitted.array().square() + u.array().square())).sum();
-    if (left <= 1.5 * inherited) out.u.col(k) = smooth;
+    Eigen::VectorXd direction = out.u.col(k);
+    bool scale = false;
+    for (const Eigen::Index count : {1, 3, 5, 7, 13}) {
+      const Eigen::MatrixXd some = weighted.leftCols(count);
+      const Eigen::VectorXd weight = Eigen::CompleteOrthogonalDecomposition<Eigen::MatrixXd>(some).solve(target);
+      if ((target - some * weight).squaredNorm() > 1.5 * inherited) continue;
+      direction = shapes.leftCols(count) * weight;
+      scale = count == 1;
+      if (scale) scale_variance += weight[0] * weight[0];
+      break;
+    }
+    if (scale) continue;
+    rebuilt.ids.push_back(out.ids[static_cast<std::size_t>(k)]);
+    directions.push_back(std::move(direction));
   }
-  return out;
+  rebuilt.relative_scale = std::sqrt(scale_variance);
+  rebuilt.u.resize(n, static_cast<Eigen::Index>(directions.size()));
+  for (std::size_t k = 0; k < directions.size(); ++k) rebuilt.u.col(static_cast<Eigen::Index>(k)) = directions[k];
+  return rebuilt;
 }
 
 Noise::Noise(Eigen::VectorXd u, Eigen::MatrixXd shared) : u_(std::move(u)), shared_(std::move(shared)) {

@@ -19,13 +19,19 @@ namespace sievelight {
 struct CoherentCauses {
   std::vector<std::string> ids;
   Eigen::MatrixXd u;
+  /// Relative standard uncertainty of the scale of the whole curve, from the causes that are nothing but a scale; these
+  /// are then not among the directions.
+  double relative_scale = 0.0;
 };
 
 /// The curve's coherent causes as they are.
 CoherentCauses coherent_causes(const Curve& curve);
 
-/// The same, each replaced by r(q) F + a(q) + t(q) q dF/dq with F the fitted curve and r, a, t cubic in ln q, where
-/// this describes the cause to within the noise that it could have inherited from the data; else left as it is.
+/// The same, rebuilt on a fitted curve F. A cause that is r F with a number r, to within the noise that it could have
+/// inherited from the data, goes into `relative_scale`: y = (1 + s) model, so the scale is drawn after the fit. As a
+/// direction r F beside the model it would let the fitted curve stand in for the model: each effective parameter of the
+/// density then pulls the volume down by r^2 (7 % at r = 0.1, measured). The others become F, q dF/dq, a flat part and
+/// slow changes of these along ln q; a cause that none of them describe is left as it is.
 CoherentCauses smooth_coherent(const Curve& curve, const Eigen::VectorXd& fitted);
 
 /// Sigma with its inverse and a square root of its inverse, in O(n k) per column.

@@ -56,7 +56,7 @@ void bind_frames(py::module_& m) {
   py::class_<Frame>(m, "Frame", "Counts of one measurement: a single exposure, or several summed.")
       .def(py::init(&make_frame), py::arg("counts"), py::arg("masked") = py::none(), py::kw_only(),
            py::arg("exposure_s") = std::numeric_limits<double>::quiet_NaN(), py::arg("monitor") = py::none(),
-           py::arg("exposures") = 1, py::arg("metadata") = FrameMetadata{})
+           py::arg("exposures") = 1, py::arg_v("metadata", FrameMetadata{}, "FrameMetadata()"))
       .def_readonly("counts", &Frame::counts, "(rows, columns) counts, summed over `exposures`")
       .def_readonly("masked", &Frame::masked, "(rows, columns) True = never use")
       .def_readwrite("exposure_s", &Frame::exposure_s)

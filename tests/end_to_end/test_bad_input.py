@@ -18,11 +18,11 @@ def study(small_demo, tmp_path):
     folder = tmp_path / "study"
     shutil.copytree(small_demo, folder)
 
-    def edit(name, **cells):
+    def edit(row_name, **cells):
         with open(folder / "measurements.csv", newline="") as file:
             table = list(csv.DictReader(file))
         for row in table:
-            if row["name"] == name:
+            if row["name"] == row_name:
                 row.update(cells)
         with open(folder / "measurements.csv", "w", newline="") as file:
             writer = csv.DictWriter(file, table[0].keys())

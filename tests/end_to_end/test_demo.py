@@ -120,12 +120,10 @@ def test_a_generic_nexus_reader_opens_what_is_written(demo):
 
     folder, result, _ = demo
     s = result.samples[0]
-    entry = nxload(str(folder / "results" / "curves" / f"{s.name}.h5"))
-    data = next(group for group in entry.entries.values()).NXdata[0]
+    data = nxload(str(folder / "results" / "curves" / f"{s.name}.h5")).get_default()
     assert np.array_equal(np.asarray(data.nxsignal), s.curve.intensity)
     assert data.nxsignal.attrs["units"] in ("1/cm", "cm^-1")
-    entry = nxload(str(folder / "results" / "distributions" / f"{s.name}.h5"))
-    data = next(group for group in entry.entries.values()).NXdata[0]
+    data = nxload(str(folder / "results" / "distributions" / f"{s.name}.h5")).get_default()
     assert np.array_equal(np.asarray(data.nxsignal), s.size.q3_per_nm)
 
 

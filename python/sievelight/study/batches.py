@@ -21,18 +21,20 @@ if TYPE_CHECKING:
 
 
 def measurement_covariance(samples: list[SampleResult], key: str) -> NDArray[np.float64]:
-    """(n, n) covariance of a summary's measurement errors: J_a C_ab J_b between samples, u² on the diagonal.
+    """(n, n) covariance of a summary's measurement errors: what curves share through their ids, J_a C_ab J_b, and on the
+    diagonal the rest of each u².
 
-    Source: JCGM 100:2008 (GUM) F.1.2.3, with the ids that the samples' curves share.
+    The shared part is positive semidefinite by itself; a sample whose u is below it (a quick look's may be) gets it.
+    Source: JCGM 100:2008 (GUM) F.1.2.3.
     """
     n = len(samples)
     covariance = np.zeros((n, n))
     for i, a in enumerate(samples):
-        covariance[i, i] = a.summary[key].u ** 2
-        for j, b in enumerate(samples[:i]):
+        for j, b in enumerate(samples[: i + 1]):
             if key in a.influence and key in b.influence:
                 shared = curves.covariance_of_summaries(a.influence[key], a.curve, b.influence[key], b.curve)
                 covariance[i, j] = covariance[j, i] = shared
+        covariance[i, i] = max(covariance[i, i], a.summary[key].u ** 2)
     return covariance
 
 

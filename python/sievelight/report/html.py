@@ -65,12 +65,12 @@ def _batch_pictures(result: StudyResult) -> dict[str, Any]:
                 "mean": words.with_u(b.mean.value, b.mean.u),
                 "interval": words.interval(b.mean.band95.low, b.mean.band95.high, unit),
                 "sd": "–" if math.isnan(b.between_sample_sd) else f"{b.between_sample_sd:.2g}",
-                "difference": "reference" if p is None else words.signed_percent(p.difference_percent),
+                "difference": "" if p is None else words.signed_percent(p.difference_percent),
                 "difference_interval": ""
                 if p is None
                 else words.percent_interval(p.difference_percent_low, p.difference_percent_high),
                 "significant": "" if p is None else ("yes" if p.difference_significant else "no"),
-                "verdict": "" if p is None else p.verdict,
+                "verdict": "reference" if p is None else p.verdict,
                 "reason": "" if p is None else p.reason,
             }
         )

@@ -64,6 +64,8 @@ with open(sys.argv[1], "rb") as file:
 extras = data["project"]["optional-dependencies"]
 print("\n".join(data["build-system"]["requires"] + data["project"]["dependencies"] + extras["test"] + extras["notebook"]))
 PY
+  # Debian's own pip is too old to pass settings to the build.
+  retry "$PYTHON" -m pip install --quiet --disable-pip-version-check --upgrade "pip>=24" </dev/null >&2
   retry "$PYTHON" -m pip install --quiet --disable-pip-version-check -r "$ROOT/.venv/requirements.txt" </dev/null >&2
   echo "$wanted" >"$ROOT/.venv/.wanted"
 fi

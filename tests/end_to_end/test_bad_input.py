@@ -157,3 +157,20 @@ def test_names_that_look_like_paths_or_markup_stay_text(study):
     assert "<script>alert" not in page and "&lt;script&gt;" in page
     assert {p.parent.name for p in (folder / "results").rglob("*.h5")} == {"curves", "distributions"}
     assert len(list((folder / "results" / "curves").iterdir())) == 6
+
+
+def test_a_defect_of_the_program_costs_one_sample_and_says_so(study, monkeypatch):
+    from sievelight.study import sample
+
+    folder, _ = study
+    whole = sample.process
+
+    def fails(shared, m, findings):
+        if m.name == "k1-a":
+            raise IndexError("list index out of range")
+        return whole(shared, m, findings)
+
+    monkeypatch.setattr(sample, "process", fails)
+    result = run_study(folder / "study.toml")
+    others_completed(result, "k1-a")
+    assert "defect of the program" in finding(result, "k1-a")

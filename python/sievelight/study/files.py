@@ -48,7 +48,8 @@ def sha256(path: Path) -> str:
                 digest.update(block)
     except OSError as error:
         raise data_error(
-            f"The file '{path}' cannot be read ({error.strerror}).", "Check the path in the measurement table."
+            f"The file '{path}' cannot be read ({error.strerror}).",
+            "Check its path in the study file or the measurement table.",
         ) from error
     return digest.hexdigest()
 

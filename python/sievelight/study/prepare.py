@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from sievelight import frames, geometry, reduce
 from sievelight._core import DetectorGeometry, Factor
-from sievelight.errors import SIEVELIGHT_ERRORS, input_error, nearest
+from sievelight.errors import input_error
 from sievelight.study.findings import Findings
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement, parse_frames
@@ -237,19 +237,3 @@ def transmission(m: Measurement, table: dict[str, Measurement], empty: Measureme
         empty_incident=(empty.values["incident_intensity"], empty.u.get("incident_intensity", 0.0)),
         empty_transmitted=(empty.values["transmitted_intensity"], empty.u.get("transmitted_intensity", 0.0)),
     )
-
-
-def find_row(table: dict[str, Measurement], name: str, column: str, m: Measurement) -> Measurement:
-    """The row that another row names, which must itself be sound."""
-    if name not in table:
-        raise input_error(f"row {m.row}, column {column}: there is no row '{name}'.", nearest(name, table))
-    other = table[name]
-    if other.problems:
-        raise input_error(
-            f"row {m.row} of '{m.name}' needs the row '{name}', which has an error of its own.",
-            "Mend that row first: see its finding.",
-        )
-    return other
-
-
-__all__ = ["SIEVELIGHT_ERRORS", "Loaded", "Shared", "load"]

@@ -8,7 +8,6 @@ everything it depends on: a second call redoes only what changed, and a killed r
 from __future__ import annotations
 
 import platform
-import shutil
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
@@ -18,7 +17,7 @@ import msgspec
 import numpy as np
 
 from sievelight import curve as curves
-from sievelight import distribution, frames, geometry, reduce
+from sievelight import distribution, geometry, reduce
 from sievelight._core import Curve, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study import batches, prepare
@@ -96,6 +95,15 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
                 result = one.process(shared, m, own)
             except SIEVELIGHT_ERRORS as error:
                 findings.add_error(m.name, _where(m, settings), error)
+                continue
+            except Exception as error:  # a defect of ours must not cost the night's other samples
+                findings.add(
+                    "error",
+                    m.name,
+                    f"The program failed on this measurement: {type(error).__name__}: {error}",
+                    _where(m, settings),
+                    "This is a defect of the program; please report it with this row and its file.",
+                )
                 continue
             _write_products(output, shared, result)
             save_checkpoint(place, key, _to_save(result, own))
@@ -418,12 +426,3 @@ def _restore(saved: dict[str, Any]) -> tuple[SampleResult, Findings]:
         details=saved["details"],
     )
     return result, Findings([Finding(*f) for f in saved["findings"]])
-
-
-def clean(path: str | Path) -> None:
-    """Remove the checkpoints of a study, so that the next run computes everything again."""
-    settings = read_settings(path)
-    shutil.rmtree(Path(path).parent / settings.study.output / "checkpoints", ignore_errors=True)
-
-
-__all__ = ["clean", "frames", "run_study"]

@@ -265,7 +265,10 @@ def average(
 
     Source: Poisson likelihood of a flat intensity inside a bin.
     """
-    options = _average_options(
+    averager = Averager(
+        map,
+        edges_per_nm=edges_per_nm,
+        mask=mask,
         dead_time_s=dead_time_s,
         dead_time_model=dead_time_model,
         flat_field=flat_field,
@@ -276,7 +279,8 @@ def average(
         sectors_deg=sectors_deg,
         blur=blur,
     )
-    exposure = _core.ExposureOptions(
+    return averager.average(
+        frames,
         name=name,
         dark=dark,
         dark_name=dark_name,
@@ -287,7 +291,6 @@ def average(
         few_counts=few_counts,
         check_scatter=check_scatter,
     )
-    return _core.average(_frames(frames), map, _mask(mask), np.asarray(edges_per_nm, float), options, exposure)
 
 
 def given_transmission(name: str, value: float, *, u: float = 0.0) -> Transmission:

@@ -144,7 +144,7 @@ def test_plate_closed_forms():
 
 
 # Source: NIST SRM 3600 certificate, Table 1. The checksum is that of the table (q in 1/Angstrom, I, u, U with k = 2.4231)
-# as little-endian doubles, recorded with an independent transcription.
+# as little-endian doubles, recorded with an independent copy.
 def test_srm3600_is_the_certified_table():
     s = reduce.srm3600()
     table = np.column_stack(

@@ -7,12 +7,6 @@ using namespace sievelight;
 
 namespace {
 
-py::tuple pack(const Range& r) { return py::make_tuple(r.low, r.high); }
-Range range_from(const py::handle& t) {
-  const auto [low, high] = t.cast<std::pair<double, double>>();
-  return {low, high};
-}
-
 using OptionalRange = std::optional<std::pair<double, double>>;
 std::optional<Range> range_from(const OptionalRange& given) {
   if (!given) return std::nullopt;
@@ -35,11 +29,10 @@ void bind_curve_estimate(py::module_& m) {
       .def_readonly("guessed_variance", &CurveEstimate::guessed_variance)
       .def(py::pickle(
           [](const CurveEstimate& e) {
-            return py::make_tuple(e.value, e.u, pack(e.band68), pack(e.band95), e.influence, e.causes,
-                                  e.guessed_variance);
+            return py::make_tuple(e.value, e.u, e.band68, e.band95, e.influence, e.causes, e.guessed_variance);
           },
           [](const py::tuple& t) {
-            return CurveEstimate{{t[0].cast<double>(), t[1].cast<double>(), range_from(t[2]), range_from(t[3])},
+            return CurveEstimate{{t[0].cast<double>(), t[1].cast<double>(), t[2].cast<Range>(), t[3].cast<Range>()},
                                  t[4].cast<Eigen::VectorXd>(),
                                  t[5].cast<std::map<std::string, double>>(),
                                  t[6].cast<Eigen::VectorXd>()};
@@ -73,30 +66,11 @@ void bind_guinier(py::module_& m) {
                  .format(f.rg_nm.value, f.rg_nm.u, f.i0.value, f.i0.u, name(f.unit), f.q_rg_low, f.q_rg_high, f.points,
                          f.warnings.empty() ? "" : ", with warnings");
            })
-      .def(py::pickle(
-          [](const GuinierFit& f) {
-            return py::make_tuple(f.rg_nm, f.i0, static_cast<int>(f.unit), pack(f.q_range_per_nm), f.first, f.points,
-                                  f.dropped, f.q_rg_low, f.q_rg_high, f.chi2, f.degrees_of_freedom, f.chi2_probability,
-                                  f.curvature, f.curvature_u, f.sphere_bias_percent, f.warnings);
-          },
-          [](const py::tuple& t) {
-            return GuinierFit{t[0].cast<CurveEstimate>(),
-                              t[1].cast<CurveEstimate>(),
-                              static_cast<IntensityUnit>(t[2].cast<int>()),
-                              range_from(t[3]),
-                              t[4].cast<Eigen::Index>(),
-                              t[5].cast<Eigen::Index>(),
-                              t[6].cast<Eigen::Index>(),
-                              t[7].cast<double>(),
-                              t[8].cast<double>(),
-                              t[9].cast<double>(),
-                              t[10].cast<int>(),
-                              t[11].cast<double>(),
-                              t[12].cast<double>(),
-                              t[13].cast<double>(),
-                              t[14].cast<double>(),
-                              t[15].cast<std::vector<std::string>>()};
-          }));
+      .def(pickle(&GuinierFit::rg_nm, &GuinierFit::i0, &GuinierFit::unit, &GuinierFit::q_range_per_nm,
+                  &GuinierFit::first, &GuinierFit::points, &GuinierFit::dropped, &GuinierFit::q_rg_low,
+                  &GuinierFit::q_rg_high, &GuinierFit::chi2, &GuinierFit::degrees_of_freedom,
+                  &GuinierFit::chi2_probability, &GuinierFit::curvature, &GuinierFit::curvature_u,
+                  &GuinierFit::sphere_bias_percent, &GuinierFit::warnings));
   const GuinierOptions defaults;
   m.def(
       "fit_guinier",
@@ -133,20 +107,10 @@ void bind_porod(py::module_& m) {
                  .format(f.constant.value, f.constant.u, name(f.unit), f.background.value, f.background.u,
                          f.q_range_per_nm.low, f.q_range_per_nm.high, f.warnings.empty() ? "" : ", with warnings");
            })
-      .def(py::pickle(
-          [](const PorodFit& f) {
-            return py::make_tuple(f.constant, f.background, f.constant_per_cm5, f.next_term, f.next_term_fitted,
-                                  static_cast<int>(f.unit), pack(f.q_range_per_nm), f.first, f.points, f.chi2,
-                                  f.degrees_of_freedom, f.chi2_probability, f.next_term_z, f.law_holds, f.warnings);
-          },
-          [](const py::tuple& t) {
-            return PorodFit{
-                t[0].cast<CurveEstimate>(), t[1].cast<CurveEstimate>(), t[2].cast<CurveEstimate>(),
-                t[3].cast<CurveEstimate>(), t[4].cast<bool>(),          static_cast<IntensityUnit>(t[5].cast<int>()),
-                range_from(t[6]),           t[7].cast<Eigen::Index>(),  t[8].cast<Eigen::Index>(),
-                t[9].cast<double>(),        t[10].cast<int>(),          t[11].cast<double>(),
-                t[12].cast<double>(),       t[13].cast<bool>(),         t[14].cast<std::vector<std::string>>()};
-          }));
+      .def(pickle(&PorodFit::constant, &PorodFit::background, &PorodFit::constant_per_cm5, &PorodFit::next_term,
+                  &PorodFit::next_term_fitted, &PorodFit::unit, &PorodFit::q_range_per_nm, &PorodFit::first,
+                  &PorodFit::points, &PorodFit::chi2, &PorodFit::degrees_of_freedom, &PorodFit::chi2_probability,
+                  &PorodFit::next_term_z, &PorodFit::law_holds, &PorodFit::warnings));
   const PorodOptions defaults;
   m.def(
       "fit_porod",
@@ -175,18 +139,9 @@ void bind_invariant(py::module_& m) {
                  .format(f.value.value, f.value.u, name(f.unit), 100 * f.share_extrapolated_low,
                          100 * f.share_extrapolated_high, f.warnings.empty() ? "" : ", with warnings");
            })
-      .def(py::pickle(
-          [](const Invariant& f) {
-            return py::make_tuple(f.value, f.value_per_cm4, static_cast<int>(f.unit), pack(f.q_range_per_nm),
-                                  f.share_extrapolated_low, f.share_fitted_high, f.share_extrapolated_high,
-                                  f.guinier_start, f.warnings);
-          },
-          [](const py::tuple& t) {
-            return Invariant{
-                t[0].cast<CurveEstimate>(), t[1].cast<CurveEstimate>(), static_cast<IntensityUnit>(t[2].cast<int>()),
-                range_from(t[3]),           t[4].cast<double>(),        t[5].cast<double>(),
-                t[6].cast<double>(),        t[7].cast<bool>(),          t[8].cast<std::vector<std::string>>()};
-          }));
+      .def(pickle(&Invariant::value, &Invariant::value_per_cm4, &Invariant::unit, &Invariant::q_range_per_nm,
+                  &Invariant::share_extrapolated_low, &Invariant::share_fitted_high,
+                  &Invariant::share_extrapolated_high, &Invariant::guinier_start, &Invariant::warnings));
   m.def("invariant", &invariant, py::arg("curve"), py::kw_only(), py::arg("guinier"), py::arg("porod"), no_gil());
   m.def("phi_one_minus_phi", &phi_one_minus_phi, py::arg("curve"), py::arg("invariant"), py::kw_only(),
         py::arg("contrast_per_cm2"), py::arg("contrast_u_per_cm2") = 0.0, no_gil());
@@ -216,18 +171,10 @@ void bind_surface(py::module_& m) {
              return py::str("<SpecificSurface: {}{}>")
                  .format(py::str(", ").attr("join")(parts), s.warnings.empty() ? "" : ", with warnings");
            })
-      .def(py::pickle(
-          [](const SpecificSurface& s) {
-            return py::make_tuple(s.porod_length_nm, s.pore_chord_nm, s.solid_chord_nm, s.from_contrast_m2_per_cm3,
-                                  s.from_porosity_m2_per_cm3, s.m2_per_g, s.volume, s.m2_per_g_by, s.warnings);
-          },
-          [](const py::tuple& t) {
-            using Optional = std::optional<CurveEstimate>;
-            return SpecificSurface{
-                t[0].cast<CurveEstimate>(), t[1].cast<Optional>(),    t[2].cast<Optional>(),
-                t[3].cast<Optional>(),      t[4].cast<Optional>(),    t[5].cast<Optional>(),
-                t[6].cast<std::string>(),   t[7].cast<std::string>(), t[8].cast<std::vector<std::string>>()};
-          }));
+      .def(pickle(&SpecificSurface::porod_length_nm, &SpecificSurface::pore_chord_nm, &SpecificSurface::solid_chord_nm,
+                  &SpecificSurface::from_contrast_m2_per_cm3, &SpecificSurface::from_porosity_m2_per_cm3,
+                  &SpecificSurface::m2_per_g, &SpecificSurface::volume, &SpecificSurface::m2_per_g_by,
+                  &SpecificSurface::warnings));
   m.def(
       "specific_surface",
       [](const Curve& curve, const PorodFit& porod, const Invariant& q, const OptionalGiven& contrast,

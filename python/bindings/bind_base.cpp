@@ -58,12 +58,14 @@ void bind_base(py::module_& m) {
            py::arg("low"), py::arg("high"))
       .def_readwrite("low", &Range::low)
       .def_readwrite("high", &Range::high)
+      .def(pickle(&Range::low, &Range::high))
       .def("__iter__", [](const Range& r) { return py::iter(py::make_tuple(r.low, r.high)); })
       .def("__repr__", [](const Range& r) { return py::str("Range({}, {})").format(r.low, r.high); });
   py::class_<Estimate>(m, "Estimate", "A value with its standard uncertainty and its 68 % and 95 % intervals.")
       .def(py::init<>())
       .def_static("normal", &Estimate::normal, py::arg("value"), py::arg("u"),
                   "An estimate with a normal error: bands are value ± u and value ± 1.96 u.")
+      .def(pickle(&Estimate::value, &Estimate::u, &Estimate::band68, &Estimate::band95))
       .def_readwrite("value", &Estimate::value)
       .def_readwrite("u", &Estimate::u)
       .def_readwrite("band68", &Estimate::band68)

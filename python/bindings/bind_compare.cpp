@@ -1,30 +1,21 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-#include "sievelight/base/error.hpp"
 #include "sievelight/compare/compare.hpp"
 
 using namespace sievelight;
 
 namespace {
 
-py::tuple pack(const Range& r) { return py::make_tuple(r.low, r.high); }
-Range range_from(const py::handle& t) {
-  const auto [low, high] = t.cast<std::pair<double, double>>();
-  return {low, high};
-}
-
 TwoSamples kind_from(const std::string& text) {
-  if (text == "welch") return TwoSamples::welch;
-  if (text == "pooled") return TwoSamples::pooled;
-  if (text == "paired") return TwoSamples::paired;
-  throw InputError("'" + text + "' is not a kind of test.", "Use 'welch', 'pooled' or 'paired'.");
+  return word<TwoSamples>(
+      text, "kind of test",
+      {{"welch", TwoSamples::welch}, {"pooled", TwoSamples::pooled}, {"paired", TwoSamples::paired}});
 }
 
 Scatter scatter_from(const std::string& text) {
-  if (text == "per_batch") return Scatter::per_batch;
-  if (text == "pooled") return Scatter::pooled;
-  throw InputError("'" + text + "' is not a way to treat the scatter.", "Use 'per_batch' or 'pooled'.");
+  return word<Scatter>(text, "way to treat the scatter",
+                       {{"per_batch", Scatter::per_batch}, {"pooled", Scatter::pooled}});
 }
 
 void bind_equivalence(py::module_& m) {
@@ -58,10 +49,10 @@ void bind_equivalence(py::module_& m) {
            })
       .def(py::pickle(
           [](const T& t) {
-            return py::make_tuple(t.difference, t.standard_error, t.degrees_of_freedom, pack(t.limits), t.alpha);
+            return py::make_tuple(t.difference, t.standard_error, t.degrees_of_freedom, t.limits, t.alpha);
           },
           [](const py::tuple& t) {
-            return equivalence_test(t[0].cast<double>(), t[1].cast<double>(), t[2].cast<double>(), range_from(t[3]),
+            return equivalence_test(t[0].cast<double>(), t[1].cast<double>(), t[2].cast<double>(), t[3].cast<Range>(),
                                     t[4].cast<double>());
           }));
   m.def(
@@ -97,22 +88,8 @@ void bind_summary(py::module_& m) {
                         "<BatchSummary {!r}: {} samples, mean {:.5g}, 95 % {:.5g} to {:.5g}, between-sample sd {:.2g}>")
                  .format(s.batch, s.samples, s.mean.value, s.mean.band95.low, s.mean.band95.high, s.between_sample_sd);
            })
-      .def(py::pickle(
-          [](const S& s) {
-            return py::make_tuple(s.batch, s.samples, s.mean.value, s.mean.u, pack(s.mean.band68), pack(s.mean.band95),
-                                  s.degrees_of_freedom, s.between_sample_sd, pack(s.between_sample_sd95), s.shared_u,
-                                  s.includes_scatter);
-          },
-          [](const py::tuple& t) {
-            return S{t[0].cast<std::string>(),
-                     t[1].cast<int>(),
-                     {t[2].cast<double>(), t[3].cast<double>(), range_from(t[4]), range_from(t[5])},
-                     t[6].cast<double>(),
-                     t[7].cast<double>(),
-                     range_from(t[8]),
-                     t[9].cast<double>(),
-                     t[10].cast<bool>()};
-          }));
+      .def(pickle(&S::batch, &S::samples, &S::mean, &S::degrees_of_freedom, &S::between_sample_sd,
+                  &S::between_sample_sd95, &S::shared_u, &S::includes_scatter));
 }
 
 void bind_pair(py::module_& m) {
@@ -142,35 +119,11 @@ void bind_pair(py::module_& m) {
                  .format(p.batch, p.reference, p.difference_percent, p.difference_percent_low,
                          p.difference_percent_high, p.verdict);
            })
-      .def(py::pickle(
-          [](const P& p) {
-            return py::make_tuple(p.batch, p.reference, p.difference_percent, p.difference_percent_low,
-                                  p.difference_percent_high, p.verdict_percent_low, p.verdict_percent_high,
-                                  p.standard_error_percent, p.degrees_of_freedom, p.shared_share, p.p_equivalent,
-                                  p.p_different, p.verdict_level, p.p_zero, p.p_zero_holm, p.difference_significant,
-                                  p.verdict, p.reason);
-          },
-          [](const py::tuple& t) {
-            const auto number = [&](int i) { return t[i].cast<double>(); };
-            return P{t[0].cast<std::string>(),
-                     t[1].cast<std::string>(),
-                     number(2),
-                     number(3),
-                     number(4),
-                     number(5),
-                     number(6),
-                     number(7),
-                     number(8),
-                     number(9),
-                     number(10),
-                     number(11),
-                     number(12),
-                     number(13),
-                     number(14),
-                     t[15].cast<bool>(),
-                     t[16].cast<std::string>(),
-                     t[17].cast<std::string>()};
-          }));
+      .def(pickle(&P::batch, &P::reference, &P::difference_percent, &P::difference_percent_low,
+                  &P::difference_percent_high, &P::verdict_percent_low, &P::verdict_percent_high,
+                  &P::standard_error_percent, &P::degrees_of_freedom, &P::shared_share, &P::p_equivalent,
+                  &P::p_different, &P::verdict_level, &P::p_zero, &P::p_zero_holm, &P::difference_significant,
+                  &P::verdict, &P::reason));
 }
 
 }  // namespace
@@ -195,19 +148,7 @@ void bind_compare(py::module_& m) {
              return py::str("<BatchComparison of {} against {!r}, margin {:g} %: {}>")
                  .format(c.quantity, c.reference, c.margin_percent, py::str(", ").attr("join")(pairs));
            })
-      .def(py::pickle(
-          [](const C& c) {
-            return py::make_tuple(c.quantity, c.reference, c.margin_percent, c.alpha, c.log, c.batches, c.pairs);
-          },
-          [](const py::tuple& t) {
-            return C{t[0].cast<std::string>(),
-                     t[1].cast<std::string>(),
-                     t[2].cast<double>(),
-                     t[3].cast<double>(),
-                     t[4].cast<bool>(),
-                     t[5].cast<std::vector<BatchSummary>>(),
-                     t[6].cast<std::vector<BatchPair>>()};
-          }));
+      .def(pickle(&C::quantity, &C::reference, &C::margin_percent, &C::alpha, &C::log, &C::batches, &C::pairs));
   const BatchOptions defaults;
   m.def(
       "compare_batches",

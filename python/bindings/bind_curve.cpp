@@ -202,10 +202,7 @@ void bind_curve(py::module_& m) {
       .def("__truediv__", &divide)
       .def("__repr__",
            [](const Factor& f) { return py::str("Factor({!r}, {!r})").format(f.value, py::cast(f.causes)); })
-      .def(py::pickle([](const Factor& f) { return py::make_tuple(f.value, f.causes); },
-                      [](const py::tuple& t) {
-                        return Factor{t[0].cast<double>(), t[1].cast<std::map<std::string, double>>()};
-                      }));
+      .def(pickle(&Factor::value, &Factor::causes));
 
   bind_curve_files(m);
 

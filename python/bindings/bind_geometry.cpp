@@ -113,11 +113,8 @@ void bind_geometry(py::module_& m) {
              return fmt::format("Calibrant('{}', {} spacings from {:.6g} nm, relative u {:.2g})", c.name, c.d_nm.size(),
                                 c.d_nm[0], c.relative_u);
            })
-      .def(py::pickle(
-          [](const Calibrant& c) { return std::make_tuple(c.name, c.d_nm, c.reflections, c.relative_u, c.source); },
-          [](const std::tuple<std::string, Eigen::VectorXd, std::vector<std::string>, double, std::string>& s) {
-            return std::apply([](const auto&... v) { return Calibrant{v...}; }, s);
-          }));
+      .def(pickle(&Calibrant::name, &Calibrant::d_nm, &Calibrant::reflections, &Calibrant::relative_u,
+                  &Calibrant::source));
   m.def("calibrant", py::overload_cast<const std::string&>(&calibrant), py::arg("name"));
   m.def("calibrant", py::overload_cast<const std::string&, const Eigen::VectorXd&, double>(&calibrant), py::arg("name"),
         py::arg("d_nm"), py::arg("relative_u"));
@@ -152,21 +149,11 @@ void bind_geometry(py::module_& m) {
                  standard_uncertainty(c, "beam_center_y_px"), c.x_px.size(), c.rings.size(), c.residual_px,
                  c.warnings.size());
            })
-      .def(py::pickle(
-          [](const RingCalibration& c) {
-            return py::make_tuple(c.geometry, c.parameters, c.covariance, c.residual_px, c.x_px, c.y_px, c.order,
-                                  c.residuals_px, c.rings, c.arc_deg, c.set_aside, c.dependence, c.calibrant,
-                                  c.calibrant_relative_u, c.warnings);
-          },
-          [](const py::tuple& s) {
-            RingCalibration c;
-            std::size_t i = 0;
-            const auto take = [&](auto& value) { value = s[i++].cast<std::decay_t<decltype(value)>>(); };
-            take(c.geometry), take(c.parameters), take(c.covariance), take(c.residual_px), take(c.x_px), take(c.y_px);
-            take(c.order), take(c.residuals_px), take(c.rings), take(c.arc_deg), take(c.set_aside), take(c.dependence);
-            take(c.calibrant), take(c.calibrant_relative_u), take(c.warnings);
-            return c;
-          }));
+      .def(pickle(&RingCalibration::geometry, &RingCalibration::parameters, &RingCalibration::covariance,
+                  &RingCalibration::residual_px, &RingCalibration::x_px, &RingCalibration::y_px,
+                  &RingCalibration::order, &RingCalibration::residuals_px, &RingCalibration::rings,
+                  &RingCalibration::arc_deg, &RingCalibration::set_aside, &RingCalibration::dependence,
+                  &RingCalibration::calibrant, &RingCalibration::calibrant_relative_u, &RingCalibration::warnings));
   const auto calibrate = [](const Image& counts, const Mask& masked, const G& start, const Calibrant& calibrant,
                             bool refine_tilt, int max_order, double search_relative, double search_px,
                             double beam_fwhm_mm) {
@@ -186,10 +173,7 @@ void bind_geometry(py::module_& m) {
            [](const GeometryComponent& c) {
              return fmt::format("GeometryComponent('{}', {})", c.id, repr(c.shifted_plus));
            })
-      .def(py::pickle([](const GeometryComponent& c) { return py::make_tuple(c.id, c.shifted_plus); },
-                      [](const py::tuple& s) {
-                        return GeometryComponent{s[0].cast<std::string>(), s[1].cast<DetectorGeometry>()};
-                      }));
+      .def(pickle(&GeometryComponent::id, &GeometryComponent::shifted_plus));
   m.def("geometry_components", py::overload_cast<const RingCalibration&>(&geometry_components), py::arg("calibration"));
   m.def("geometry_components", py::overload_cast<const RingCalibration&, double>(&geometry_components),
         py::arg("calibration"), py::arg("calibrant_relative_u"));

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
-#include "sievelight/base/error.hpp"
 #include "sievelight/reduce/reduce.hpp"
 
 using namespace sievelight;
@@ -12,16 +11,6 @@ namespace {
 using Frames = std::vector<const Frame*>;
 using Pair = std::pair<double, double>;
 
-// Words for the enumerations.
-template <typename Enum>
-Enum word(const std::string& text, const char* what, const std::vector<std::pair<const char*, Enum>>& known) {
-  std::string all;
-  for (const auto& [label, value] : known) {
-    if (text == label) return value;
-    all += (all.empty() ? "'" : ", '") + std::string(label) + "'";
-  }
-  throw InputError("'" + text + "' is not a " + what + ".", "Use one of " + all + ".");
-}
 Spacing spacing_from(const std::string& text) {
   return word<Spacing>(text, "spacing of bins", {{"log", Spacing::log}, {"linear", Spacing::linear}});
 }
@@ -56,31 +45,6 @@ std::optional<DeadTime> dead_time_from(const std::optional<double>& tau, const s
   return tau ? std::optional<DeadTime>({*tau, m}) : std::nullopt;
 }
 Mask mask_from(const std::optional<Mask>& mask) { return mask.value_or(Mask{}); }
-
-// State for pickling: every member in turn; ranges as pairs.
-template <typename M>
-py::object pack(const M& member) {
-  return py::cast(member);
-}
-py::object pack(const Range& r) { return py::make_tuple(r.low, r.high); }
-template <typename M>
-void unpack(const py::handle& from, M& member) {
-  member = from.cast<M>();
-}
-void unpack(const py::handle& from, Range& member) {
-  const auto [low, high] = from.cast<Pair>();
-  member = {low, high};
-}
-template <typename T, typename... M>
-auto pickle(M T::*... member) {
-  return py::pickle([member...](const T& value) { return py::make_tuple(pack(value.*member)...); },
-                    [member...](const py::tuple& state) {
-                      T value;
-                      std::size_t i = 0;
-                      (unpack(state[i++], value.*member), ...);
-                      return value;
-                    });
-}
 
 void bind_bins(py::module_& m) {
   m.def("log_edges", &log_edges, py::arg("q_low_per_nm"), py::arg("q_high_per_nm"), py::arg("bins"));

@@ -7,9 +7,53 @@
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
 
+#include <string>
+#include <type_traits>
+#include <utility>
+#include <vector>
+
+#include "sievelight/base/error.hpp"
+
 namespace py = pybind11;
 /// Long work runs without Python's lock.
 using no_gil = py::call_guard<py::gil_scoped_release>;
+
+/// The member of an enumeration that a word names; InputError lists the words.
+template <typename Enum>
+Enum word(const std::string& text, const char* what, const std::vector<std::pair<const char*, Enum>>& known) {
+  std::string all;
+  for (const auto& [label, value] : known) {
+    if (text == label) return value;
+    all += (all.empty() ? "'" : ", '") + std::string(label) + "'";
+  }
+  throw sievelight::InputError("'" + text + "' is not a " + what + ".", "Use one of " + all + ".");
+}
+
+/// State for pickling: every member named, in turn; an enumeration as its number.
+template <typename M>
+py::object pack(const M& member) {
+  if constexpr (std::is_enum_v<M>)
+    return py::int_(static_cast<int>(member));
+  else
+    return py::cast(member);
+}
+template <typename M>
+void unpack(const py::handle& from, M& member) {
+  if constexpr (std::is_enum_v<M>)
+    member = static_cast<M>(from.cast<int>());
+  else
+    member = from.cast<M>();
+}
+template <typename T, typename... M>
+auto pickle(M T::*... member) {
+  return py::pickle([member...](const T& value) { return py::make_tuple(pack(value.*member)...); },
+                    [member...](const py::tuple& state) {
+                      T value;
+                      std::size_t i = 0;
+                      (unpack(state[i++], value.*member), ...);
+                      return value;
+                    });
+}
 
 void bind_base(py::module_& m);
 void bind_curve(py::module_& m);

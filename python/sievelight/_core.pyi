@@ -11,11 +11,15 @@ from sievelight import NumericalError
 import typing
 __all__: list[str] = ['Absolute', 'AbsoluteScale', 'AverageOptions', 'Averaged', 'Averager', 'BackgroundFactor', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BinTable', 'Blur', 'Calibrant', 'Cause', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'Measured', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'PixelMap', 'PorodFit', 'ProcessStep', 'Range', 'RingCalibration', 'SizeDistribution', 'SizeGrid', 'SpecificSurface', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'average', 'bin_table', 'calibrant', 'calibrate_rings', 'certified_intensity_per_cm', 'check', 'compare_batches', 'covariance', 'covariance_of_summaries', 'crop', 'divide', 'equivalence_test', 'find_beam_center', 'find_defects', 'fit_background_factor', 'fit_guinier', 'fit_porod', 'flat_field_from_counts', 'geometry_components', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'make_bins', 'make_kernel', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'scale', 'sensor_efficiency', 'share', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'subtract_scaled', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'write_distribution', 'write_nxcansas']
 class Range:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
+        ...
     def __init__(self, low: typing.SupportsFloat | typing.SupportsIndex, high: typing.SupportsFloat | typing.SupportsIndex) -> None:
         ...
     def __iter__(self) -> collections.abc.Iterator:
         ...
     def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
         ...
     @property
     def high(self) -> float:
@@ -40,9 +44,13 @@ class Estimate:
         """
         An estimate with a normal error: bands are value ± u and value ± 1.96 u.
         """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
     def __init__(self) -> None:
         ...
     def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
         ...
     @property
     def u(self) -> float:
@@ -172,7 +180,7 @@ class Factor:
     """
     A number with its own coherent causes: id -> signed standard deviation.
     """
-    def __getstate__(self) -> tuple[float, dict[str, float]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
         ...
     def __init__(self, value: typing.SupportsFloat | typing.SupportsIndex = 1.0, causes: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex] = {}) -> None:
         ...
@@ -524,11 +532,11 @@ class Calibrant:
     """
     Spacings d (nm, falling) and their common relative standard uncertainty.
     """
-    def __getstate__(self) -> tuple[str, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], list[str], float, str]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
-    def __setstate__(self, arg0: tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], collections.abc.Sequence[str], typing.SupportsFloat | typing.SupportsIndex, str]) -> None:
+    def __setstate__(self, arg0: tuple) -> None:
         ...
     @property
     def d_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
@@ -549,7 +557,7 @@ class RingCalibration:
     """
     A refined geometry, its covariance and the ring points behind it.
     """
-    def __getstate__(self) -> tuple[DetectorGeometry, list[str], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"], float, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.int32], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.int32], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], int, float, str, float, list[str]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -608,7 +616,7 @@ class GeometryComponent:
     """
     One independent cause of error of a calibrated geometry.
     """
-    def __getstate__(self) -> tuple[str, DetectorGeometry]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1056,7 +1064,7 @@ class CurveEstimate(Estimate):
     """
     An Estimate from a curve: `influence` (n) is d value / d intensity, `causes` are signed standard deviations of errors that do not come with the curve.
     """
-    def __getstate__(self) -> tuple[float, float, tuple, tuple, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], dict[str, float], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]]:
+    def __getstate__(self) -> tuple[float, float, Range, Range, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], dict[str, float], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]]:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
@@ -1073,7 +1081,7 @@ class GuinierFit:
     """
     Guinier's law fitted to the start of a curve.
     """
-    def __getstate__(self) -> tuple[CurveEstimate, CurveEstimate, int, tuple, int, int, int, float, float, float, int, float, float, float, float, list[str]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1135,7 +1143,7 @@ class PorodFit:
     """
     Porod's law fitted to the tail of a curve.
     """
-    def __getstate__(self) -> tuple[CurveEstimate, CurveEstimate, CurveEstimate, CurveEstimate, bool, int, tuple, int, int, float, int, float, float, bool, list[str]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1194,7 +1202,7 @@ class Invariant:
     """
     The invariant of a curve, with the shares that were extrapolated.
     """
-    def __getstate__(self) -> tuple[CurveEstimate, CurveEstimate, int, tuple, float, float, float, bool, list[str]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1231,7 +1239,7 @@ class SpecificSurface:
     """
     Inner surface and mean chords; None where not asked for.
     """
-    def __getstate__(self) -> tuple[CurveEstimate, CurveEstimate | None, CurveEstimate | None, CurveEstimate | None, CurveEstimate | None, CurveEstimate | None, str, str, list[str]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1584,7 +1592,7 @@ class EquivalenceTest:
     """
     Two one-sided tests of a difference against limits.
     """
-    def __getstate__(self) -> tuple[float, float, float, tuple, float]:
+    def __getstate__(self) -> tuple[float, float, float, Range, float]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1648,7 +1656,7 @@ class BatchSummary:
     """
     A batch: its samples, mean with bands, and scatter between samples.
     """
-    def __getstate__(self) -> tuple[str, int, float, float, tuple, tuple, float, float, tuple, float, bool]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1682,7 +1690,7 @@ class BatchPair:
     """
     A batch against the reference: the difference and the verdict.
     """
-    def __getstate__(self) -> tuple[str, str, float, float, float, float, float, float, float, float, float, float, float, float, float, bool, str, str]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -1746,7 +1754,7 @@ class BatchComparison:
     """
     Batches against a reference: `batches` and `pairs`.
     """
-    def __getstate__(self) -> tuple[str, str, float, float, bool, list[BatchSummary], list[BatchPair]]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...

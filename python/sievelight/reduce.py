@@ -265,10 +265,7 @@ def average(
 
     Source: Poisson likelihood of a flat intensity inside a bin.
     """
-    averager = Averager(
-        map,
-        edges_per_nm=edges_per_nm,
-        mask=mask,
+    options = _average_options(
         dead_time_s=dead_time_s,
         dead_time_model=dead_time_model,
         flat_field=flat_field,
@@ -279,8 +276,7 @@ def average(
         sectors_deg=sectors_deg,
         blur=blur,
     )
-    return averager.average(
-        frames,
+    exposure = _core.ExposureOptions(
         name=name,
         dark=dark,
         dark_name=dark_name,
@@ -291,6 +287,7 @@ def average(
         few_counts=few_counts,
         check_scatter=check_scatter,
     )
+    return _core.average(_frames(frames), map, _mask(mask), np.asarray(edges_per_nm, float), options, exposure)
 
 
 def given_transmission(name: str, value: float, *, u: float = 0.0) -> Transmission:

@@ -299,3 +299,17 @@ def test_bad_input_is_named(view, case):
     call, message = refusals(view)[case]
     with pytest.raises(InputError, match=message):
         call()
+
+
+def test_a_flat_field_is_not_applied_twice_and_the_note_says_so(view):
+    from sievelight._core import FrameMetadata
+
+    metadata = FrameMetadata()
+    metadata.flatfield_applied = True
+    frame = frame_of(np.full((ROWS, COLUMNS), 50.0), metadata=metadata)
+    flat = reduce.FlatField("lamp", np.linspace(0.5, 1.5, ROWS * COLUMNS).reshape(ROWS, COLUMNS))
+    edges = reduce.make_bins(view, bins=10)
+    got = reduce.average(frame, map=view, edges_per_nm=edges, flat_field=flat)
+    plain = reduce.average(frame, map=view, edges_per_nm=edges)
+    assert np.array_equal(got.curve.intensity, plain.curve.intensity)
+    assert any("flat field not applied" in note for note in got.notes)

@@ -6,9 +6,6 @@ numbers re-computed in 30 digits (reference table 5.3). Benchmark: canSAS 1D wor
 1992 with the true distribution in the file.
 """
 
-import os
-from pathlib import Path
-
 import numpy as np
 import pytest
 from scipy import integrate, special
@@ -16,11 +13,6 @@ from scipy import integrate, special
 from sievelight.analysis import fit_guinier, fit_porod, invariant, phi_one_minus_phi, specific_surface
 from sievelight.curve import Curve, read_curves
 
-DATA = Path(
-    os.environ.get(
-        "SIEVELIGHT_REFERENCE_DATA", Path(__file__).resolve().parents[2].parent / "shared" / "reference-data"
-    )
-)
 CONTRAST = 18.6408e10  # silica of 2.20 g/cm3 against vacuum, 1/cm2
 
 
@@ -101,10 +93,10 @@ def test_invariant_agrees_with_adaptive_quadrature():
 
 
 @pytest.fixture
-def benchmark_file():
-    path = DATA / "bimodal-test1.h5"
+def benchmark_file(reference_data):
+    path = reference_data / "bimodal-test1.h5"
     if not path.exists():
-        pytest.skip(f"reference data not found ({path.name}); set SIEVELIGHT_REFERENCE_DATA")
+        pytest.skip(f"no {path.name} in the reference data")
     return path
 
 

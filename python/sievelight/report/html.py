@@ -41,8 +41,7 @@ def _batch_pictures(result: StudyResult) -> dict[str, Any]:
         return {}
     samples = [s for s in result.samples if s.name in result.compared]
     values = [s.quantity(result.quantity) for s in samples]
-    label = words.label_of(result.quantity)
-    unit = next((u for k, (_, u) in words.LABELS.items() if words.label_of(k) == label), "")
+    label, unit = words.label_and_unit(result.quantity)
 
     def draw(ax: Any) -> None:
         plot.plot_batches(
@@ -163,7 +162,7 @@ def _budget(result: StudyResult) -> tuple[str | None, str]:
         return None, ""
     largest = dict(sorted(shares.items(), key=lambda item: -item[1])[:8])
     picture = _svg(lambda ax: plot.plot_budget(largest, ax=ax), (7.2, 0.6 + 0.28 * len(largest)))
-    quantity = words.label_of(result.quantity)
+    quantity, _ = words.label_and_unit(result.quantity)
     return picture, f"Share of the variance of {quantity} that each cause explains, averaged over the samples."
 
 

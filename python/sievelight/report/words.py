@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from sievelight.study.results import StudyResult
+from sievelight.study.results import StudyResult, names_quantity
 
 # Quantity -> (label, unit).
 LABELS = {
@@ -65,17 +65,14 @@ def percent_interval(low: float, high: float) -> str:
     return f"{low:+.1f} … {high:+.1f} %".replace("-", "−")
 
 
-def label_of(quantity: str) -> str:
-    """A quantity's label for people, by its column name with or without unit."""
-    for key, (label, _) in LABELS.items():
-        if quantity in (key, key.rsplit("_", 1)[0]):
-            return label
-    return quantity
+def label_and_unit(quantity: str) -> tuple[str, str]:
+    """A quantity's label and unit for people, by its column name with or without unit."""
+    return next((found for key, found in LABELS.items() if names_quantity(quantity, key)), (quantity, ""))
 
 
 def pair_sentence(pair: Any, result: StudyResult) -> str:
     """One sentence on a pair of batches: the verdict and the difference behind it."""
-    quantity, margin = label_of(result.quantity), f"{result.settings.compare.margin_percent:g}"
+    quantity, margin = label_and_unit(result.quantity)[0], f"{result.settings.compare.margin_percent:g}"
     difference = (
         f"{quantity} differs by {signed_percent(pair.difference_percent)} "
         f"(95 % interval {percent_interval(pair.difference_percent_low, pair.difference_percent_high)})"
@@ -94,11 +91,11 @@ def answer(result: StudyResult) -> list[str]:
     if result.comparison is not None and result.comparison.pairs:
         lines += [pair_sentence(p, result) for p in result.comparison.pairs]
     elif result.samples:
+        label, unit = label_and_unit(result.quantity)
         for s in result.samples[:12]:
             e = s.quantity(result.quantity)
             if e is not None and math.isfinite(e.value):
-                unit = next((u for k, (_, u) in LABELS.items() if result.quantity in (k, k.rsplit("_", 1)[0])), "")
-                lines.append(f"{s.name}: {label_of(result.quantity)} = {with_u(e.value, e.u)} {unit}.")
+                lines.append(f"{s.name}: {label} = {with_u(e.value, e.u)} {unit}.")
     failed = sorted(set(result.failed))
     if failed:
         lines.append(f"Without a result: {', '.join(failed)} (see the findings).")

@@ -13,7 +13,7 @@ from sievelight import curve as curves
 from sievelight.compare import compare_batches
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study.findings import Findings
-from sievelight.study.results import SampleResult
+from sievelight.study.results import SampleResult, names_quantity
 from sievelight.study.settings import Settings
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def key_of_quantity(samples: list[SampleResult], quantity: str) -> str | None:
     """The summary column of a quantity written with or without its unit."""
     for sample in samples:
         for key in sample.summary:
-            if quantity in (key, key.rsplit("_", 1)[0]):
+            if names_quantity(quantity, key):
                 return key
     return None
 

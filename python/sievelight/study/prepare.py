@@ -8,6 +8,7 @@ error of a shared frame means the same in all of them.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,11 @@ class Loaded:
     exposures: list[Any]  # Frame, one an exposure
     metadata: Any
 
+    @cached_property
+    def total(self) -> Any:
+        """The sum of the exposures."""
+        return frames.sum_frames(self.exposures)
+
 
 @dataclass
 class Shared:
@@ -36,7 +42,6 @@ class Shared:
 
     settings: Settings
     folder: Path
-    table: dict[str, Measurement]
     geometry: DetectorGeometry
     masked: NDArray[np.bool_]
     averager: Any
@@ -67,11 +72,6 @@ def load(m: Measurement, folder: Path, settings: Settings) -> Loaded:
     if not exposures:
         raise input_error(f"'{m.name}' (row {m.row}) has no exposure.", "Check `frames` and `file` of that row.")
     return Loaded(exposures, metadata)
-
-
-def total(loaded: Loaded) -> Any:
-    """The sum of a measurement's exposures."""
-    return frames.sum_frames(loaded.exposures)
 
 
 def nominal_geometry(settings: Settings, metadata: Any, name: str, findings: Findings) -> DetectorGeometry:
@@ -119,7 +119,7 @@ def calibrate(
             f"the calibrant '{m.name}' (row {m.row}) names no material.",
             "Write e.g. silver behenate in its column `material`.",
         )
-    frame = total(loaded)
+    frame = loaded.total
     return geometry.calibrate_rings(
         frame.counts,
         start=start,
@@ -158,14 +158,14 @@ def study_mask(settings: Settings, folder: Path, loaded: dict[str, Loaded]) -> N
             masked |= exposure.masked
     if settings.detector.find_defects:
         for item in loaded.values():
-            masked |= frames.find_defects(total(item).counts, masked=masked)
+            masked |= frames.find_defects(item.total.counts, masked=masked)
     return masked
 
 
 def make_averager(
     settings: Settings, g: DetectorGeometry, masked: NDArray[np.bool_], metadata: Any, findings: Findings
-) -> tuple[Any, Any]:
-    """Pixel map and averager of a study."""
+) -> Any:
+    """The averager of a study: its bins, mask and corrections."""
     s = settings
     rows, columns = masked.shape
     pixel_map = geometry.pixel_map(g, rows, columns)
@@ -186,7 +186,7 @@ def make_averager(
             "",
             "Set [detector] dead_time_s to override it.",
         )
-    averager = reduce.Averager(
+    return reduce.Averager(
         pixel_map,
         edges_per_nm=edges,
         mask=masked,
@@ -202,7 +202,6 @@ def make_averager(
             wavelength_spread=s.instrument.wavelength_spread,
         ),
     )
-    return pixel_map, averager
 
 
 def _absorber(mu_per_cm: float | None, length_mm: float | None) -> tuple[float, float] | None:
@@ -214,7 +213,7 @@ def _q_range(s: Settings, pixel_map: Any, masked: NDArray[np.bool_]) -> tuple[fl
     return (s.reduce.q_min_per_nm or low, s.reduce.q_max_per_nm or high)
 
 
-def transmission(m: Measurement, table: dict[str, Measurement], empty: Measurement | None) -> Any:
+def transmission(m: Measurement, empty: Measurement | None) -> Any:
     """Transmission of a row: a number, or monitor intensities relative to the empty beam; 1 for the empty beam itself."""
     if m.role == "empty_beam":
         return reduce.given_transmission(m.name, 1.0)

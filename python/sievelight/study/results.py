@@ -34,6 +34,11 @@ def estimate_from_list(numbers: list[float]) -> Estimate:
     return estimate
 
 
+def names_quantity(name: str, key: str) -> bool:
+    """Whether a name means the summary column `key`: written with its unit ('x50_nm') or without ('x50')."""
+    return name in (key, key.rsplit("_", 1)[0])
+
+
 @dataclass
 class SampleResult:
     """Everything that is known of one sample."""
@@ -55,7 +60,7 @@ class SampleResult:
     def quantity(self, name: str) -> Estimate | None:
         """A summary by its name with or without its unit ('x50' or 'x50_nm')."""
         for key, value in self.summary.items():
-            if key == name or key.rsplit("_", 1)[0] == name:
+            if names_quantity(name, key):
                 return value
         return None
 

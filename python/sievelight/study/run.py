@@ -16,18 +16,19 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from sievelight import curve as curves
-from sievelight import distribution, geometry, reduce
-from sievelight._core import Curve, __version__
-from sievelight.errors import SIEVELIGHT_ERRORS, input_error
-from sievelight.study import batches, prepare
+from sievelight._core import __version__
+from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.study import batches
 from sievelight.study import sample as one
 from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
-from sievelight.study.files import safe_name, sha256, whole_file
-from sievelight.study.findings import Finding, Findings
+from sievelight.study.files import safe_name, sha256
+from sievelight.study.findings import Findings
 from sievelight.study.outputs import write_tables
-from sievelight.study.results import SampleResult, StudyResult, estimate_from_list, estimate_to_list
+from sievelight.study.prepare import Shared
+from sievelight.study.results import SampleResult, StudyResult
+from sievelight.study.saved import from_checkpoint, products_exist, to_checkpoint, write_products
 from sievelight.study.settings import Settings, read_settings
+from sievelight.study.shared_rows import prepare_shared, where
 from sievelight.study.table import Measurement, read_table
 
 Progress = Callable[[int, int, str], None]
@@ -71,7 +72,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
 
     tell(1, steps, "geometry, mask, shared frames")
     try:
-        shared = _prepare(settings, path.parent, {m.name: m for m in table}, sound, findings)
+        shared = prepare_shared(settings, path.parent, sound, findings)
     except SIEVELIGHT_ERRORS as error:
         findings.add_error("study", path.name, error)
         shared = None
@@ -87,26 +88,26 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         key = key_of(common, hashes[m.name], _row(m))
         place = output / "checkpoints" / f"{safe_name(m.name)}.npz"
         saved = load_checkpoint(place, key)
-        if saved is not None and _products(output, m.name):
-            result, own = _restore(saved)
+        if saved is not None and products_exist(output, m.name):
+            result, own = from_checkpoint(saved)
         else:
             own = Findings()
             try:
                 result = one.process(shared, m, own)
             except SIEVELIGHT_ERRORS as error:
-                findings.add_error(m.name, _where(m, settings), error)
+                findings.add_error(m.name, where(m, settings), error)
                 continue
             except Exception as error:  # a defect of ours must not cost the night's other samples
                 findings.add(
                     "error",
                     m.name,
                     f"The program failed on this measurement: {type(error).__name__}: {error}",
-                    _where(m, settings),
+                    where(m, settings),
                     "This is a defect of the program; please report it with this row and its file.",
                 )
                 continue
-            _write_products(output, shared, result)
-            save_checkpoint(place, key, _to_save(result, own))
+            write_products(output, shared, result)
+            save_checkpoint(place, key, to_checkpoint(result, own))
             redone.append(m.name)
         findings.items += own.items
         results.append(result)
@@ -141,10 +142,6 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
     return result_of_all
 
 
-def _where(m: Measurement, settings: Settings) -> str:
-    return f"{settings.study.measurements} row {m.row}, file {', '.join(f for f, _ in m.files)}"
-
-
 def _row(m: Measurement) -> dict[str, Any]:
     return {"name": m.name, "role": m.role, "files": m.files, "text": m.text, "values": m.values, "u": m.u}
 
@@ -170,159 +167,11 @@ def _hash_inputs(
                     inputs[file] = sha256(path.parent / file)
             hashes[m.name] = [inputs[file] for file, _ in m.files]
         except SIEVELIGHT_ERRORS as error:
-            findings.add_error(m.name, _where(m, settings), error)
+            findings.add_error(m.name, where(m, settings), error)
     return inputs, hashes
 
 
-def _prepare(
-    settings: Settings, folder: Path, table: dict[str, Measurement], sound: dict[str, Measurement], findings: Findings
-) -> prepare.Shared:
-    """Everything the samples share. A shared row that fails becomes a finding; its samples will say so."""
-    loaded: dict[str, prepare.Loaded] = {}
-    for m in [m for m in sound.values() if m.role in ("calibrant", "background", "empty_beam", "standard", "dark")]:
-        try:
-            loaded[m.name] = prepare.load(m, folder, settings)
-        except SIEVELIGHT_ERRORS as error:
-            findings.add_error(m.name, _where(m, settings), error)
-            del sound[m.name]
-    if not loaded:  # a study of samples alone still has a geometry and a mask
-        m = next((m for m in sound.values() if m.role == "sample"), None)
-        if m is None:
-            raise input_error("no measurement of the study can be read.", "See the findings of the rows.")
-        loaded[m.name] = prepare.load(m, folder, settings)
-    bright = {n: item for n, item in loaded.items() if table[n].role != "dark"} or loaded
-    first_name, first = next(iter(bright.items()))
-    masked = prepare.study_mask(settings, folder, loaded)
-    start = prepare.nominal_geometry(settings, first.metadata, first_name, findings)
-    calibrants = [m for m in sound.values() if m.role == "calibrant"]
-    ring, calibration = None, {}
-    if calibrants:
-        m = calibrants[0]
-        try:
-            ring = prepare.calibrate(m, loaded[m.name], masked, start, settings)
-            for warning in ring.warnings:
-                findings.add("note", m.name, warning)
-        except SIEVELIGHT_ERRORS as error:
-            findings.add_error(m.name, _where(m, settings), error)
-            findings.add(
-                "warning",
-                "study",
-                "The geometry is the nominal one: the calibration failed.",
-                "",
-                "Every size carries the nominal distance's unknown error.",
-            )
-    else:
-        findings.add(
-            "warning",
-            "study",
-            "The geometry is the nominal one: there is no calibrant row.",
-            "",
-            "Add a calibrant row, e.g. silver behenate; until then sizes carry the nominal distance's unknown error.",
-        )
-    g = ring.geometry if ring else start
-    _, averager = prepare.make_averager(settings, g, masked, first.metadata, findings)
-    shifts = []
-    if ring is not None:
-        shifts = reduce.geometry_shifts(geometry.geometry_components(ring), table=averager.table, geometry=g)
-        shown = prepare.total(loaded[calibrants[0].name])
-        calibration = {
-            "geometry": g,
-            "counts": shown.counts,
-            "masked": masked | shown.masked,
-            "ring_q_per_nm": [2 * np.pi / d for d in geometry.calibrant(calibrants[0].text["material"]).d_nm],
-            "lines": prepare.describe_calibration(ring, calibrants[0]),
-        }
-    else:
-        calibration = {
-            "geometry": g,
-            "lines": [
-                f"Nominal geometry: distance {g.distance_mm:g} mm, beam point at column {g.beam_center_x_px:g}, row {g.beam_center_y_px:g}."
-            ],
-        }
-    shared = prepare.Shared(settings, folder, table, g, masked, averager, shifts, calibration)
-    shared.darks = {n: prepare.total(item) for n, item in loaded.items() if table[n].role == "dark"}
-    shared.normalize_by = _normalisation(settings, sound, loaded)
-    _transmissions(shared, sound, findings)
-    for m in [m for m in sound.values() if m.role in ("background", "empty_beam", "standard")]:
-        try:
-            shared.averaged[m.name] = one.average(shared, m, findings)
-        except SIEVELIGHT_ERRORS as error:
-            findings.add_error(m.name, _where(m, settings), error)
-    _absolute_scale(shared, sound, findings)
-    return shared
-
-
-def _normalisation(settings: Settings, sound: dict[str, Measurement], loaded: dict[str, prepare.Loaded]) -> str:
-    """By monitor where every row with beam has one, else by exposure; the study file may decide."""
-    if settings.reduce.normalize_by:
-        return settings.reduce.normalize_by
-    lit = [m for m in sound.values() if m.role != "dark"]
-    return "monitor" if lit and all(m.get("incident_intensity") is not None for m in lit) else "exposure"
-
-
-def _transmissions(shared: prepare.Shared, sound: dict[str, Measurement], findings: Findings) -> None:
-    empty = next((m for m in sound.values() if m.role == "empty_beam"), None)
-    for name, m in list(sound.items()):
-        if m.role in ("dark", "calibrant"):
-            continue
-        try:
-            t = prepare.transmission(m, shared.table, empty)
-        except SIEVELIGHT_ERRORS as error:
-            findings.add_error(name, _where(m, shared.settings), error)
-            del sound[name]
-            continue
-        if t is not None:
-            shared.transmissions[name] = t
-        elif m.role in ("sample", "standard", "background"):
-            findings.add(
-                "warning",
-                name,
-                "No transmission is known; 1 is used.",
-                "",
-                "Give transmission, or the monitor intensities of this row and of an empty_beam row.",
-            )
-
-
-def _absolute_scale(shared: prepare.Shared, sound: dict[str, Measurement], findings: Findings) -> None:
-    standards = [m for m in sound.values() if m.role == "standard" and m.name in shared.averaged]
-    if not standards:
-        findings.add(
-            "warning",
-            "study",
-            "Intensities are relative: no standard gives an absolute scale.",
-            "",
-            "Add a row of role standard (material glassy carbon) with its thickness and transmission.",
-        )
-        return
-    m = standards[0]
-    try:
-        if m.text.get("material", "").replace(" ", "").lower() != "glassycarbon":
-            raise input_error(
-                f"the standard '{m.name}' (row {m.row}) is of '{m.text.get('material', '')}'; only glassy carbon (SRM 3600) is known.",
-                "Write glassy carbon in its column `material`.",
-            )
-        if m.get("thickness_mm") is None:
-            raise input_error(
-                f"the standard '{m.name}' (row {m.row}) has no thickness_mm.",
-                "SRM 3600 is 1.055 mm thick; measure the strip used.",
-            )
-        _, measured = one.absolute(shared, m, shared.averaged[m.name], findings)
-        k = reduce.absolute_scale(measured)
-        for warning in k.warnings:
-            findings.add("warning", m.name, warning)
-        shared.scale = k.factor
-        shared.scale_facts = {
-            "factor": k.factor.value,
-            "relative_u": k.relative_u,
-            "chi2_per_point": k.chi2_per_point,
-            "words": f"The absolute scale comes from the glassy-carbon standard '{m.name}' (NIST SRM 3600; A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462) over {k.q_range_per_nm.low:.3g} … {k.q_range_per_nm.high:.3g} 1/nm: "
-            f"relative standard uncertainty {100 * k.relative_u:.2f} %, of which 2.58 % is the certificate's and common to all points; χ² per point of its shape {k.chi2_per_point:.2f}.",
-        }
-    except SIEVELIGHT_ERRORS as error:
-        findings.add_error(m.name, _where(m, shared.settings), error)
-
-
-def _geometry_record(shared: prepare.Shared | None) -> dict[str, float] | None:
+def _geometry_record(shared: Shared | None) -> dict[str, float] | None:
     if shared is None:
         return None
     g = shared.geometry
@@ -338,91 +187,3 @@ def _geometry_record(shared: prepare.Shared | None) -> dict[str, float] | None:
         "roll_deg",
     )
     return {name: getattr(g, name) for name in names}
-
-
-def _paths(output: Path, name: str) -> tuple[Path, Path]:
-    return output / "curves" / f"{safe_name(name)}.h5", output / "distributions" / f"{safe_name(name)}.h5"
-
-
-def _products(output: Path, name: str) -> bool:
-    return all(p.exists() for p in _paths(output, name))
-
-
-def _write_products(output: Path, shared: prepare.Shared, result: SampleResult) -> None:
-    curve_path, size_path = _paths(output, result.name)
-    with whole_file(curve_path) as temporary:
-        curves.write_nxcansas(
-            temporary,
-            result.curve,
-            title=f"{shared.settings.study.title}: {result.name}",
-            sample_name=result.name,
-            thickness_mm=result.thickness_mm.value,
-            transmission=result.transmission.value,
-            wavelength_nm=shared.geometry.wavelength_nm,
-            distance_mm=shared.geometry.distance_mm,
-            steps=[
-                (
-                    s["name"],
-                    s["equation"],
-                    {
-                        "applied": str(s["applied"]),
-                        "parameters": s["parameters"],
-                        "source": s["source"],
-                        "note": s["note"],
-                    },
-                )
-                for s in result.steps
-            ],
-        )
-    if result.size is not None:
-        with whole_file(size_path) as temporary:
-            distribution.write_distribution(temporary, result.size, title=result.name)
-
-
-def _to_save(result: SampleResult, own: Findings) -> dict[str, Any]:
-    c = result.curve
-    return {
-        "name": result.name,
-        "batch": result.batch,
-        "route": result.route,
-        "transmission": estimate_to_list(result.transmission),
-        "thickness_mm": estimate_to_list(result.thickness_mm),
-        "curve": {
-            "arrays": {
-                k: np.asarray(getattr(c, k))
-                for k in ("q_per_nm", "intensity", "private_u", "q_low_per_nm", "q_high_per_nm", "q_resolution_per_nm")
-            },
-            "unit": c.unit,
-            "causes": [[cause_id, cause.kind, np.asarray(cause.u)] for cause_id, cause in c.causes.items()],
-        },
-        "size": result.size.to_dict() if result.size is not None else None,
-        "summary": {k: estimate_to_list(v) for k, v in result.summary.items()},
-        "numbers": result.numbers,
-        "influence": result.influence,
-        "budget": result.budget,
-        "steps": result.steps,
-        "details": result.details,
-        "findings": [[f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in own.items],
-    }
-
-
-def _restore(saved: dict[str, Any]) -> tuple[SampleResult, Findings]:
-    stored = saved["curve"]
-    c = Curve(**stored["arrays"], unit=stored["unit"])
-    c.causes = {cause_id: curves.Cause(kind, u) for cause_id, kind, u in stored["causes"]}
-    result = SampleResult(
-        name=saved["name"],
-        batch=saved["batch"],
-        route=saved["route"],
-        transmission=estimate_from_list(saved["transmission"]),
-        thickness_mm=estimate_from_list(saved["thickness_mm"]),
-        curve=c,
-        size=distribution.SizeDistribution.from_dict(saved["size"]) if saved["size"] is not None else None,
-        summary={k: estimate_from_list(v) for k, v in saved["summary"].items()},
-        numbers=saved["numbers"],
-        influence=saved["influence"],
-        budget=saved["budget"],
-        steps=saved["steps"],
-        details=saved["details"],
-    )
-    return result, Findings([Finding(*f) for f in saved["findings"]])

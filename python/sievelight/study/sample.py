@@ -13,14 +13,14 @@ from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
 from sievelight.errors import input_error
 from sievelight.study.findings import Findings
-from sievelight.study.prepare import Shared, load
+from sievelight.study.prepare import Loaded, Shared, load
 from sievelight.study.results import SampleResult
 from sievelight.study.table import Measurement
 
 
-def average(shared: Shared, m: Measurement, findings: Findings) -> Any:
-    """Average a measurement's exposures over azimuth, with its dark and its normalisation."""
-    loaded = load(m, shared.folder, shared.settings)
+def average(shared: Shared, m: Measurement, findings: Findings, *, loaded: Loaded | None = None) -> Any:
+    """Average a measurement's exposures (read here unless given) over azimuth, with its dark and its normalisation."""
+    loaded = loaded or load(m, shared.folder, shared.settings)
     if loaded.exposures[0].counts.shape != shared.masked.shape:
         rows, columns = loaded.exposures[0].counts.shape
         raise input_error(

@@ -1,0 +1,109 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A sample's result on disk: its curve and distribution for every reader, and the checkpoint that gives it back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sievelight import curve as curves
+from sievelight import distribution
+from sievelight._core import Curve
+from sievelight.study.files import safe_name, whole_file
+from sievelight.study.findings import Finding, Findings
+from sievelight.study.prepare import Shared
+from sievelight.study.results import SampleResult, estimate_from_list, estimate_to_list
+
+
+def _paths(output: Path, name: str) -> tuple[Path, Path]:
+    return output / "curves" / f"{safe_name(name)}.h5", output / "distributions" / f"{safe_name(name)}.h5"
+
+
+def products_exist(output: Path, name: str) -> bool:
+    """Whether a sample's curve and distribution files are there."""
+    return all(p.exists() for p in _paths(output, name))
+
+
+def write_products(output: Path, shared: Shared, result: SampleResult) -> None:
+    """Write a sample's curve (NXcanSAS) and distribution (NeXus), each whole or not at all."""
+    curve_path, size_path = _paths(output, result.name)
+    with whole_file(curve_path) as temporary:
+        curves.write_nxcansas(
+            temporary,
+            result.curve,
+            title=f"{shared.settings.study.title}: {result.name}",
+            sample_name=result.name,
+            thickness_mm=result.thickness_mm.value,
+            transmission=result.transmission.value,
+            wavelength_nm=shared.geometry.wavelength_nm,
+            distance_mm=shared.geometry.distance_mm,
+            steps=[
+                (
+                    s["name"],
+                    s["equation"],
+                    {
+                        "applied": str(s["applied"]),
+                        "parameters": s["parameters"],
+                        "source": s["source"],
+                        "note": s["note"],
+                    },
+                )
+                for s in result.steps
+            ],
+        )
+    if result.size is not None:
+        with whole_file(size_path) as temporary:
+            distribution.write_distribution(temporary, result.size, title=result.name)
+
+
+def to_checkpoint(result: SampleResult, own: Findings) -> dict[str, Any]:
+    """Everything of a sample that a later run needs, as plain values and arrays."""
+    c = result.curve
+    return {
+        "name": result.name,
+        "batch": result.batch,
+        "route": result.route,
+        "transmission": estimate_to_list(result.transmission),
+        "thickness_mm": estimate_to_list(result.thickness_mm),
+        "curve": {
+            "arrays": {
+                k: np.asarray(getattr(c, k))
+                for k in ("q_per_nm", "intensity", "private_u", "q_low_per_nm", "q_high_per_nm", "q_resolution_per_nm")
+            },
+            "unit": c.unit,
+            "causes": [[cause_id, cause.kind, np.asarray(cause.u)] for cause_id, cause in c.causes.items()],
+        },
+        "size": result.size.to_dict() if result.size is not None else None,
+        "summary": {k: estimate_to_list(v) for k, v in result.summary.items()},
+        "numbers": result.numbers,
+        "influence": result.influence,
+        "budget": result.budget,
+        "steps": result.steps,
+        "details": result.details,
+        "findings": [[f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in own.items],
+    }
+
+
+def from_checkpoint(saved: dict[str, Any]) -> tuple[SampleResult, Findings]:
+    """The result and findings that `to_checkpoint` described."""
+    stored = saved["curve"]
+    c = Curve(**stored["arrays"], unit=stored["unit"])
+    c.causes = {cause_id: curves.Cause(kind, u) for cause_id, kind, u in stored["causes"]}
+    result = SampleResult(
+        name=saved["name"],
+        batch=saved["batch"],
+        route=saved["route"],
+        transmission=estimate_from_list(saved["transmission"]),
+        thickness_mm=estimate_from_list(saved["thickness_mm"]),
+        curve=c,
+        size=distribution.SizeDistribution.from_dict(saved["size"]) if saved["size"] is not None else None,
+        summary={k: estimate_from_list(v) for k, v in saved["summary"].items()},
+        numbers=saved["numbers"],
+        influence=saved["influence"],
+        budget=saved["budget"],
+        steps=saved["steps"],
+        details=saved["details"],
+    )
+    return result, Findings([Finding(*f) for f in saved["findings"]])

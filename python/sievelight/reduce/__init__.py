@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""From frames to curves in 1/cm: bins, corrections, averages, transmission, background, absolute scale.
+
+Which one do I use, and when?
+
+* :func:`make_bins`, then :func:`average` for one measurement, or :class:`Averager` for many with one geometry.
+* :func:`given_transmission`, :func:`transmission_from_monitors` or :func:`transmission_from_frames`.
+* :func:`absolute_curve` subtracts the background and divides by transmission and thickness; for the standard without
+  ``absolute_scale``, then :func:`absolute_scale` gives k for all other samples.
+* :func:`fit_background_factor` where neither transmission nor the background's monitor are known.
+* :func:`geometry_shifts` and :func:`add_geometry_causes` put the calibration's error on each curve.
+
+Units: q in 1/nm, lengths in mm, times in s, intensity in 1/cm, angles in degrees. ``_u`` is a standard uncertainty.
+"""
+
+from sievelight._core import (
+    Absolute,
+    AbsoluteScale,
+    Averaged,
+    BackgroundFactor,
+    Blur,
+    FlatField,
+    GeometryShift,
+    IntensityStandard,
+    Measured,
+    OverSubtraction,
+    Step,
+    StepEffect,
+    Transmission,
+)
+from sievelight.reduce.absolute import (
+    absolute_curve,
+    absolute_scale,
+    fit_background_factor,
+    over_subtracted,
+    plate_self_absorption,
+    srm3600,
+    subtract_scaled,
+)
+from sievelight.reduce.average import Averager, average, flat_field, reduction_steps
+from sievelight.reduce.bins import linear_edges, log_edges, make_bins, usable_q
+from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts
+from sievelight.reduce.transmission import given_transmission, transmission_from_frames, transmission_from_monitors
+
+__all__ = [
+    "Absolute",
+    "AbsoluteScale",
+    "Averaged",
+    "Averager",
+    "BackgroundFactor",
+    "Blur",
+    "FlatField",
+    "GeometryShift",
+    "IntensityStandard",
+    "Measured",
+    "OverSubtraction",
+    "Step",
+    "StepEffect",
+    "Transmission",
+    "absolute_curve",
+    "absolute_scale",
+    "add_geometry_causes",
+    "add_wavelength_cause",
+    "average",
+    "fit_background_factor",
+    "flat_field",
+    "geometry_shifts",
+    "given_transmission",
+    "linear_edges",
+    "log_edges",
+    "make_bins",
+    "over_subtracted",
+    "plate_self_absorption",
+    "reduction_steps",
+    "srm3600",
+    "subtract_scaled",
+    "transmission_from_frames",
+    "transmission_from_monitors",
+    "usable_q",
+]

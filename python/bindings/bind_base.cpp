@@ -51,6 +51,23 @@ void bind_base(py::module_& m) {
                                                        {"1/cm", Quantity::intensity_per_cm}};
     return unit_factor(unit, known.at(to));
   });
+  py::class_<Material>(m, "Material", "What stands in the beam: its elements, their shares by mass, its density.")
+      .def_readonly("name", &Material::name)
+      .def_readonly("formula", &Material::formula)
+      .def_readonly("elements", &Material::elements)
+      .def_readonly("mass_share", &Material::mass_share)
+      .def_readonly("density_g_per_cm3", &Material::density_g_per_cm3);
+  m.def("material", &material, py::arg("name_or_formula"));
+  m.def("mass_attenuation_cm2_per_g", &mass_attenuation_cm2_per_g, py::arg("material"), py::arg("wavelength_nm"));
+  m.def("attenuation_per_cm", &attenuation_per_cm, py::arg("material"), py::arg("wavelength_nm"),
+        py::arg("density_g_per_cm3") = 0.0);
+  py::class_<Fluorescence>(m, "Fluorescence", "An element that the beam excites.")
+      .def_readonly("element", &Fluorescence::element)
+      .def_readonly("edge_keV", &Fluorescence::edge_keV)
+      .def_readonly("line_keV", &Fluorescence::line_keV)
+      .def_readonly("share", &Fluorescence::share);
+  m.def("fluorescence", &fluorescence, py::arg("material"), py::arg("wavelength_nm"), py::arg("least_share") = 0.01);
+  m.attr("ATTENUATION_RELATIVE_U") = attenuation_relative_u;
   py::class_<Range>(m, "Range")
       .def(py::init([](double low, double high) {
              return Range{low, high};

@@ -100,7 +100,8 @@ void bind_geometry(py::module_& m) {
                            map.q_per_nm.cols(), map.q_per_nm.minCoeff(), map.q_per_nm.maxCoeff());
       });
   m.def("pixel_map", &pixel_map, no_gil(), py::arg("geometry"), py::arg("rows"), py::arg("columns"));
-  m.def("polarisation", &polarisation, no_gil(), py::arg("map"), py::arg("horizontal_fraction"));
+  m.def("polarisation", &polarisation, no_gil(), py::arg("map"), py::arg("horizontal_fraction"),
+        py::arg("plane_rad") = 0.0);
 
   py::class_<Calibrant>(m, "Calibrant", "Spacings d (nm, falling) and their common relative standard uncertainty.")
       .def_readonly("name", &Calibrant::name)

@@ -31,18 +31,23 @@ WallPosition walls_from(const std::string& text) {
                              {"both", WallPosition::both}});
 }
 
-std::optional<Absorber> absorber(const std::optional<Pair>& p) {
-  if (!p) return std::nullopt;
-  return Absorber{p->first, p->second};
+CapillaryAxis axis_from(const std::string& text) {
+  return word<CapillaryAxis>(text, "axis of a capillary",
+                             {{"vertical", CapillaryAxis::vertical}, {"horizontal", CapillaryAxis::horizontal}});
+}
+std::vector<StepKind> steps_from(const std::vector<std::string>& names) {
+  std::vector<StepKind> out;
+  for (const std::string& name : names) out.push_back(step_to_switch_off(name));
+  return out;
 }
 std::vector<Sector> sectors_from(const std::vector<Pair>& pairs) {
   std::vector<Sector> out;
   for (const auto& [low, high] : pairs) out.push_back({low, high});
   return out;
 }
-std::optional<DeadTime> dead_time_from(const std::optional<double>& tau, const std::string& model) {
+std::optional<DeadTime> dead_time_from(const std::optional<double>& tau, const std::string& model, double u = 0.0) {
   const DeadTimeModel m = model_from(model);
-  return tau ? std::optional<DeadTime>({*tau, m}) : std::nullopt;
+  return tau ? std::optional<DeadTime>({*tau, m, u}) : std::nullopt;
 }
 Mask mask_from(const std::optional<Mask>& mask) { return mask.value_or(Mask{}); }
 
@@ -89,8 +94,9 @@ void bind_corrections(py::module_& m) {
         return recorded_rate(rate, {tau, model_from(model)});
       },
       py::arg("true_per_s"), py::arg("dead_time_s"), py::arg("model"));
-  m.def("plate_self_absorption", py::vectorize(&plate_self_absorption), py::arg("transmission"),
-        py::arg("cos_two_theta"));
+  m.def("plate_self_absorption", py::vectorize(&plate_self_absorption), py::arg("transmission"), py::arg("excess"));
+  m.def("path_excess", py::vectorize(&path_excess), py::arg("cos_two_theta"), py::arg("azimuth_rad"),
+        py::arg("rotation_rad"));
   m.def("sensor_efficiency", py::vectorize(&sensor_efficiency), py::arg("mu_per_cm"), py::arg("thickness_mm"),
         py::arg("cos_incidence"));
   m.def("oblique_transmission", py::vectorize(&oblique_transmission), py::arg("mu_per_cm"), py::arg("length_mm"),
@@ -98,9 +104,24 @@ void bind_corrections(py::module_& m) {
   py::class_<Step>(m, "Step", "One step of a reduction: its name, equation and source.")
       .def_readonly("name", &Step::name)
       .def_readonly("equation", &Step::equation)
+      .def_readonly("parameters", &Step::parameters)
+      .def_readonly("uncertainty", &Step::uncertainty)
       .def_readonly("source", &Step::source)
       .def("__repr__", [](const Step& s) { return py::str("Step({!r}: {})").format(s.name, s.equation); });
   m.def("reduction_steps", &reduction_steps);
+  m.def(
+      "check_step", [](const std::string& name) { step_to_switch_off(name); }, py::arg("name"));
+  m.def("whole_chain", &whole_chain, py::arg("averaging"), py::arg("absolute"));
+  py::class_<Absorber>(m, "Absorber", "A plate that absorbs: air, gas, a window, a sensor.")
+      .def(py::init([](double mu, double length, double relative_u, const std::string& name) {
+             return Absorber{mu, length, relative_u, name};
+           }),
+           py::kw_only(), py::arg("mu_per_cm"), py::arg("length_mm"), py::arg("relative_u") = 0.0, py::arg("name") = "")
+      .def_readonly("mu_per_cm", &Absorber::mu_per_cm)
+      .def_readonly("length_mm", &Absorber::length_mm)
+      .def_readonly("relative_u", &Absorber::relative_u)
+      .def_readonly("name", &Absorber::name)
+      .def(pickle(&Absorber::mu_per_cm, &Absorber::length_mm, &Absorber::relative_u, &Absorber::name));
   using E = StepEffect;
   py::class_<E>(m, "StepEffect", "What a step did to a measurement: its factor on the intensity at three q.")
       .def_readonly("name", &E::name)
@@ -112,6 +133,9 @@ void bind_corrections(py::module_& m) {
       .def_readonly("factor_low", &E::factor_low)
       .def_readonly("factor_mid", &E::factor_mid)
       .def_readonly("factor_high", &E::factor_high)
+      .def_readonly("relative_u_low", &E::relative_u_low)
+      .def_readonly("relative_u_mid", &E::relative_u_mid)
+      .def_readonly("relative_u_high", &E::relative_u_high)
       .def("__repr__",
            [](const E& e) {
              return e.applied ? py::str("StepEffect({!r}, {}: x {:.5g} .. {:.5g})")
@@ -119,7 +143,7 @@ void bind_corrections(py::module_& m) {
                               : py::str("StepEffect({!r}, left out: {})").format(e.name, e.note);
            })
       .def(pickle(&E::name, &E::equation, &E::source, &E::applied, &E::parameters, &E::note, &E::factor_low,
-                  &E::factor_mid, &E::factor_high));
+                  &E::factor_mid, &E::factor_high, &E::relative_u_low, &E::relative_u_mid, &E::relative_u_high));
   py::class_<FlatField>(m, "FlatField", "Response of the pixels to equal illumination; brought to mean 1 where used.")
       .def(py::init([](const std::string& name, const Image& response, const std::optional<Image>& relative_u) {
              return FlatField{name, response, relative_u.value_or(Image{})};
@@ -131,10 +155,11 @@ void bind_corrections(py::module_& m) {
       .def(pickle(&FlatField::name, &FlatField::response, &FlatField::relative_u));
   m.def(
       "flat_field_from_counts",
-      [](const Frame& frame, const std::string& name, const std::optional<Image>& solid_angle) {
-        return flat_field_from_counts(frame, name, solid_angle.value_or(Image{}));
+      [](const Frame& frame, const std::string& name, const std::optional<Image>& solid_angle, const Frame* dark) {
+        return flat_field_from_counts(frame, name, solid_angle.value_or(Image{}), dark);
       },
-      no_gil(), py::arg("frame"), py::arg("name"), py::arg("solid_angle_sr") = py::none());
+      no_gil(), py::arg("frame"), py::arg("name"), py::arg("solid_angle_sr") = py::none(),
+      py::arg("dark") = py::none());
   using B = Blur;
   py::class_<B>(m, "Blur", "What blurs q: beam at the detector, pixel, wavelengths. Gives the curve's q resolution.")
       .def(py::init([](double fwhm, double x, double y, double spread) {
@@ -164,6 +189,7 @@ void bind_average(py::module_& m) {
       .def_readonly("few_count_bins", &A::few_count_bins)
       .def_readonly("steps", &A::steps)
       .def_readonly("notes", &A::notes)
+      .def_readonly("azimuth_share", &A::azimuth_share)
       .def_readonly("exposure_s", &A::exposure_s)
       .def_readonly("monitor", &A::monitor)
       .def("__repr__",
@@ -173,22 +199,26 @@ void bind_average(py::module_& m) {
            })
       .def(pickle(&A::name, &A::curve, &A::bin, &A::counts, &A::dark_counts, &A::pixels, &A::normalisation,
                   &A::scatter_ratio, &A::empty_bins, &A::few_count_bins, &A::steps, &A::notes, &A::exposure_s,
-                  &A::monitor));
+                  &A::monitor, &A::azimuth_share));
   py::class_<AverageOptions>(m, "AverageOptions", "What stays the same for every frame of a geometry.")
       .def(py::init([](const std::optional<double>& dead_time_s, const std::string& dead_time_model,
-                       const std::optional<FlatField>& flat_field, const std::optional<Pair>& sensor,
-                       const std::optional<Pair>& flight_path, bool solid_angle,
-                       const std::optional<double>& polarization_fraction, const std::vector<Pair>& sectors_rad,
+                       double dead_time_u_s, const std::optional<FlatField>& flat_field,
+                       const std::optional<Absorber>& sensor, const std::vector<Absorber>& flight_path,
+                       double polarization_fraction, double polarization_u, double polarization_plane_deg,
+                       const std::vector<std::string>& off, const std::vector<Pair>& sectors_rad,
                        const std::optional<Blur>& blur) {
-             return AverageOptions{{dead_time_from(dead_time_s, dead_time_model), flat_field, absorber(sensor),
-                                    absorber(flight_path), solid_angle, polarization_fraction},
-                                   sectors_from(sectors_rad),
-                                   blur};
+             return AverageOptions{
+                 {dead_time_from(dead_time_s, dead_time_model, dead_time_u_s), flat_field, sensor, flight_path,
+                  polarization_fraction, polarization_u, polarization_plane_deg, steps_from(off)},
+                 sectors_from(sectors_rad),
+                 blur};
            }),
            py::kw_only(), py::arg("dead_time_s") = py::none(), py::arg("dead_time_model") = "non-paralyzable",
-           py::arg("flat_field") = py::none(), py::arg("sensor") = py::none(), py::arg("flight_path") = py::none(),
-           py::arg("solid_angle") = true, py::arg("polarization_fraction") = 0.5,
-           py::arg("sectors_rad") = std::vector<Pair>{}, py::arg("blur") = py::none());
+           py::arg("dead_time_u_s") = 0.0, py::arg("flat_field") = py::none(), py::arg("sensor") = py::none(),
+           py::arg("flight_path") = std::vector<Absorber>{}, py::arg("polarization_fraction") = 0.5,
+           py::arg("polarization_u") = 0.0, py::arg("polarization_plane_deg") = 0.0,
+           py::arg("off") = std::vector<std::string>{}, py::arg("sectors_rad") = std::vector<Pair>{},
+           py::arg("blur") = py::none());
   const ExposureOptions e;
   py::class_<ExposureOptions>(m, "ExposureOptions", "What belongs to one measurement.")
       .def(py::init([](const std::string& name, const Frame* dark, const std::string& dark_name,
@@ -273,33 +303,81 @@ void bind_transmission(py::module_& m) {
 void bind_absolute(py::module_& m) {
   using M = Measured;
   py::class_<M>(m, "Measured", "An averaged measurement: its name, curve S and (maybe) transmission.")
-      .def(py::init([](const std::string& name, const Curve& curve, const std::optional<Factor>& transmission) {
-             return M{name, curve, transmission};
+      .def(py::init([](const std::string& name, const Curve& curve, const std::optional<Factor>& transmission,
+                       const std::optional<Eigen::MatrixXd>& azimuth_share) {
+             return M{name, curve, transmission, azimuth_share.value_or(Eigen::MatrixXd{})};
            }),
-           py::arg("name"), py::arg("curve"), py::arg("transmission") = py::none())
+           py::arg("name"), py::arg("curve"), py::arg("transmission") = py::none(),
+           py::arg("azimuth_share") = py::none())
       .def_readonly("name", &M::name)
       .def_readonly("curve", &M::curve)
       .def_readonly("transmission", &M::transmission)
-      .def(pickle(&M::name, &M::curve, &M::transmission));
+      .def_readonly("azimuth_share", &M::azimuth_share)
+      .def(pickle(&M::name, &M::curve, &M::transmission, &M::azimuth_share));
+  py::class_<PlateShape>(m, "PlateShape", "A plate, film or layer, its normal in the beam or turned.")
+      .def(py::init([](double rotation, const std::string& walls) {
+             return PlateShape{rotation, walls_from(walls)};
+           }),
+           py::kw_only(), py::arg("rotation_deg") = 0.0, py::arg("walls") = "ignore")
+      .def_readonly("rotation_deg", &PlateShape::rotation_deg)
+      .def("__repr__", [](const PlateShape& s) { return describe(s); });
+  py::class_<CapillaryShape>(m, "CapillaryShape", "A capillary across the beam, seen through the beam's footprint.")
+      .def(py::init([](double diameter, double width, double offset, const std::string& axis) {
+             return CapillaryShape{diameter, width, offset, axis_from(axis)};
+           }),
+           py::kw_only(), py::arg("inner_diameter_mm"), py::arg("beam_width_mm") = 0.0, py::arg("beam_offset_mm") = 0.0,
+           py::arg("axis") = "vertical")
+      .def_readonly("inner_diameter_mm", &CapillaryShape::inner_diameter_mm)
+      .def_readonly("beam_width_mm", &CapillaryShape::beam_width_mm)
+      .def_readonly("beam_offset_mm", &CapillaryShape::beam_offset_mm)
+      .def("__repr__", [](const CapillaryShape& s) { return describe(s); });
+  using P = PowderMass;
+  py::class_<P>(m, "PowderMass", "How much of a powder stands in the beam, and its density.")
+      .def(py::init([](const std::optional<Factor>& per_area, const std::optional<Factor>& attenuation,
+                       const std::optional<Factor>& density) {
+             return P{per_area, attenuation, density};
+           }),
+           py::kw_only(), py::arg("per_area_g_per_cm2") = py::none(), py::arg("attenuation_cm2_per_g") = py::none(),
+           py::arg("density_g_per_cm3") = py::none())
+      .def_readonly("per_area_g_per_cm2", &P::per_area_g_per_cm2)
+      .def_readonly("attenuation_cm2_per_g", &P::attenuation_cm2_per_g)
+      .def_readonly("density_g_per_cm3", &P::density_g_per_cm3);
   using A = Absolute;
-  py::class_<A>(m, "Absolute", "A curve in 1/cm (relative where thickness or scale is missing), its steps and notes.")
+  py::class_<A>(m, "Absolute", "A curve in 1/cm or cm2/g (relative where thickness or scale is missing), its steps.")
       .def_readonly("curve", &A::curve)
       .def_readonly("steps", &A::steps)
       .def_readonly("notes", &A::notes)
-      .def(pickle(&A::curve, &A::steps, &A::notes));
+      .def_readonly("path_mm", &A::path_mm)
+      .def(pickle(&A::curve, &A::steps, &A::notes, &A::path_mm));
   m.def(
       "absolute_curve",
       [](const M& sample, const std::optional<M>& background, const std::optional<double>& thickness_mm,
-         double thickness_u_mm, const std::optional<Factor>& absolute_scale, const Factor& background_scale,
-         bool self_absorption, const std::string& walls, double wavelength_nm) {
+         double thickness_u_mm, const std::optional<P>& powder, const std::optional<Factor>& absolute_scale,
+         const Factor& background_scale, const std::optional<SampleShape>& shape, double wavelength_nm,
+         const std::vector<std::string>& off) {
         return absolute_curve(sample, background,
-                              {thickness_mm, thickness_u_mm, absolute_scale, background_scale, self_absorption,
-                               walls_from(walls), wavelength_nm});
+                              {thickness_mm, thickness_u_mm, powder, absolute_scale, background_scale, shape,
+                               wavelength_nm, steps_from(off)});
       },
       py::arg("sample"), py::arg("background") = py::none(), py::kw_only(), py::arg("thickness_mm") = py::none(),
-      py::arg("thickness_u_mm") = 0.0, py::arg("absolute_scale") = py::none(), py::arg("background_scale") = Factor{},
-      py::arg("self_absorption") = false, py::arg("walls") = "ignore", py::arg("wavelength_nm") = 0.0);
-  m.def("subtract_scaled", &subtract_scaled, py::arg("curve"), py::arg("other"), py::arg("factor"), py::arg("name"));
+      py::arg("thickness_u_mm") = 0.0, py::arg("powder") = py::none(), py::arg("absolute_scale") = py::none(),
+      py::arg("background_scale") = Factor{}, py::arg("shape") = py::none(), py::arg("wavelength_nm") = 0.0,
+      py::arg("off") = std::vector<std::string>{});
+  m.def(
+      "with_curve",
+      [](A result, const Curve& curve) {
+        result.curve = curve;
+        return result;
+      },
+      py::arg("result"), py::arg("curve"));
+  m.def("dispersant", &dispersant, py::arg("sample"), py::arg("dispersant"), py::arg("share"), py::arg("name"));
+  using Q = ScatteringProbability;
+  py::class_<Q>(m, "ScatteringProbability", "Probability that a photon is scattered within the measured range.")
+      .def_readonly("value", &Q::value)
+      .def_readonly("u", &Q::u);
+  m.def("scattering_probability", &scattering_probability, py::arg("curve"), py::arg("path_mm"),
+        py::arg("wavelength_nm"));
+  m.attr("MULTIPLE_SCATTERING_ABOVE") = multiple_scattering_above;
   m.def(
       "on_common_bins", [](const Curve& a, const Curve& b) { return on_common_bins(a, b); }, py::arg("a"),
       py::arg("b"));
@@ -349,6 +427,7 @@ void bind_absolute(py::module_& m) {
       .def_readonly("thickness_mm", &I::thickness_mm)
       .def_readonly("source", &I::source);
   m.def("srm3600", &srm3600);
+  m.def("water_standard", &water_standard, py::arg("temperature_C"));
   m.def("certified_intensity_per_cm", &certified_intensity_per_cm, py::arg("standard"), py::arg("q_per_nm"));
   using S = AbsoluteScale;
   py::class_<S>(m, "AbsoluteScale", "The factor k from measured to absolute intensity, its causes and its checks.")
@@ -383,6 +462,18 @@ void bind_absolute(py::module_& m) {
       },
       py::arg("measured"), py::kw_only(), py::arg("standard") = py::none(),
       py::arg("shape_tolerance") = AbsoluteScaleOptions{}.shape_tolerance, py::arg("q_range_per_nm") = py::none());
+  m.def(
+      "scale_from_direct_beam",
+      [](const std::string& name, const Frame& beam, double x, double y, double radius, Pair attenuator,
+         double dark_per_s, const AverageOptions& options, bool by_monitor) {
+        return scale_from_direct_beam(
+            name, beam,
+            {x, y, radius, options.corrections.dead_time, dark_per_s, Reading{attenuator.first, attenuator.second}},
+            options.corrections, by_monitor);
+      },
+      no_gil(), py::arg("name"), py::arg("beam"), py::kw_only(), py::arg("beam_center_x_px"),
+      py::arg("beam_center_y_px"), py::arg("radius_px"), py::arg("attenuator"), py::arg("dark_per_s"),
+      py::arg("options"), py::arg("by_monitor"));
 }
 
 void bind_geometry_causes(py::module_& m) {

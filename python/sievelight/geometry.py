@@ -65,15 +65,16 @@ def pixel_map(geometry: DetectorGeometry, rows: int, columns: int) -> PixelMap:
     return _core.pixel_map(geometry, rows, columns)
 
 
-def polarisation(map: PixelMap, *, horizontal_fraction: float = 0.5) -> NDArray[np.float64]:
+def polarisation(map: PixelMap, *, horizontal_fraction: float = 0.5, plane_deg: float = 0.0) -> NDArray[np.float64]:
     """Polarisation factor of every pixel, (rows, columns).
 
-    horizontal_fraction : share f of the beam polarised along x (columns), 0 to 1; 0.5 is an unpolarised source.
+    horizontal_fraction : share f of the beam polarised along x (columns), or along ``plane_deg`` from +x towards +y,
+    0 to 1; 0.5 is an unpolarised source.
     P = f (1 − sin²2θ cos²χ) + (1 − f)(1 − sin²2θ sin²χ).
     Raises InputError outside [0, 1].
     Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
     """
-    return _core.polarisation(map, horizontal_fraction)
+    return _core.polarisation(map, horizontal_fraction, np.radians(plane_deg))
 
 
 def known_calibrants() -> list[str]:

@@ -1,38 +1,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """One bad measurement says what, where and how to mend it; the others complete; nothing written is lost."""
 
-import csv
-import shutil
-
 import h5py
 import numpy as np
 import pytest
 
 from sievelight.errors import InputError
 from sievelight.study import run_study
-
-
-@pytest.fixture
-def study(small_demo, tmp_path):
-    """A copy of the small demo; `edit(name, column, value)` changes a cell of its table."""
-    folder = tmp_path / "study"
-    shutil.copytree(small_demo, folder)
-
-    def edit(row_name, **cells):
-        with open(folder / "measurements.csv", newline="") as file:
-            table = list(csv.DictReader(file))
-        for row in table:
-            if row["name"] == row_name:
-                row.update(cells)
-        with open(folder / "measurements.csv", "w", newline="") as file:
-            writer = csv.DictWriter(file, table[0].keys())
-            writer.writeheader()
-            writer.writerows(table)
-
-    # The quick, non-sampled inversion keeps these tests short; what is tested is the handling of rows.
-    text = (folder / "study.toml").read_text()
-    (folder / "study.toml").write_text(text.replace("[distribution]", '[distribution]\nmethod = "evidence"'))
-    return folder, edit
 
 
 def others_completed(result, bad, count=6):

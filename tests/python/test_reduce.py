@@ -77,11 +77,11 @@ def test_steps_stand_in_the_declared_order_and_say_what_they_did(view):
         frame_of(np.full((ROWS, COLUMNS), 10.0), 5.0),
         map=view,
         edges_per_nm=reduce.make_bins(view, bins=20),
-        sensor=(148.12, 0.45),
+        sensor=reduce.Absorber(mu_per_cm=148.12, length_mm=0.45),
         dead_time_s=1e-7,
     )
     names = [step.name for step in reduce.reduction_steps()]
-    assert [step.name for step in done.steps] == names[:9]
+    assert [step.name for step in done.steps] == names[:10]
     effect = {step.name: step for step in done.steps}
     assert effect["dead time"].applied and "tau = 1e-07 s" in effect["dead time"].parameters
     assert effect["exposure and flux"].factor_mid == pytest.approx(0.2)
@@ -164,7 +164,7 @@ def test_transmissions_of_every_kind(view):
 def test_a_geometry_cause_moves_like_the_curve(view):
     law = 1e12 * view.q_per_nm**-3.0
     edges = reduce.make_bins(view, bins=40, q_range_per_nm=(0.2, 1.0))
-    averager = reduce.Averager(view, edges_per_nm=edges, polarization_fraction=None)
+    averager = reduce.Averager(view, edges_per_nm=edges, off=["polarisation"])
     curve = averager.average(frame_of(law * view.solid_angle_sr)).curve
     shifts = reduce.geometry_shifts(
         [("distance", geometry(distance_mm=400.4))], table=averager.table, geometry=geometry()
@@ -258,8 +258,38 @@ def test_numbers_serve_as_factors(view):
     expected = (s.curve.intensity / 0.5 - 0.9 * b.curve.intensity / 0.8) / 0.2
     assert np.allclose(out.curve.intensity, expected)
     assert np.allclose(out.curve.causes["background scale: b"].u, -0.02 * b.curve.intensity / 0.8 / 0.2)
-    water = reduce.subtract_scaled(out.curve, out.curve, factor=0.25, name="water")
-    assert np.allclose(water.intensity, 0.75 * out.curve.intensity)
+    water = reduce.dispersant(out, out, share=0.25, name="water")
+    assert np.allclose(water.curve.intensity, 0.75 * out.curve.intensity)
+    assert water.steps[-1].name == "dispersant" and water.steps[-1].applied
+
+
+def test_the_whole_chain_states_what_each_step_adds(view):
+    edges = reduce.make_bins(view, bins=20)
+    options = {"map": view, "edges_per_nm": edges, "dead_time_s": 1e-7, "dead_time_u_s": 2e-8, "off": ["solid angle"]}
+    s = reduce.average(frame_of(np.full((ROWS, COLUMNS), 9.0)), name="s", **options)
+    b = reduce.average(frame_of(np.full((ROWS, COLUMNS), 4.0)), name="b", **options)
+    t = reduce.given_transmission("s", 0.5, u=0.01)
+    out = reduce.absolute_curve(
+        s, transmission=t, background=b, background_transmission=0.8, thickness_mm=2.0, thickness_u_mm=0.1
+    )
+    chain = {step.name: step for step in reduce.whole_chain(s, out)}
+    assert list(chain) == [step.name for step in reduce.reduction_steps()]
+    net = (9 / 0.5 - 4 / 0.8) / (9 / 0.5)  # what the background leaves
+    assert chain["transmission"].relative_u_mid == pytest.approx(0.02 / net, rel=1e-3)
+    assert chain["thickness"].relative_u_mid == pytest.approx(0.05)
+    assert chain["counts"].relative_u_low > chain["counts"].relative_u_high  # outer rings count more
+    assert chain["solid angle"].note == "switched off" and not chain["solid angle"].applied
+    assert "dead time" in out.curve.causes
+
+
+def test_a_capillary_is_not_as_thick_as_its_diameter(view):
+    s = reduce.average(frame_of(np.full((ROWS, COLUMNS), 9.0)), map=view, edges_per_nm=reduce.make_bins(view, bins=20))
+    options = {"transmission": 0.4, "thickness_mm": 1.0, "wavelength_nm": 0.154}
+    pencil = reduce.absolute_curve(s, shape=reduce.CapillaryShape(inner_diameter_mm=1.0), **options)
+    bathed = reduce.absolute_curve(s, shape=reduce.CapillaryShape(inner_diameter_mm=1.0, beam_width_mm=1.0), **options)
+    assert pencil.path_mm == pytest.approx(1.0)
+    assert 0.5 < bathed.path_mm < np.pi / 4  # less than the mean chord: the thick middle lets least through
+    assert bathed.curve.intensity[0] / pencil.curve.intensity[0] == pytest.approx(1 / bathed.path_mm, rel=1e-3)
 
 
 def refusals(view):

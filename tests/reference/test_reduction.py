@@ -122,7 +122,7 @@ def test_solid_angle_closed_form():
         )
         view = pixel_map(geometry, 1, 2)
         flat = Frame(view.solid_angle_sr * 1e6, exposure_s=1.0)
-        got = reduce.average(flat, map=view, edges_per_nm=[0.1, 100.0], polarization_fraction=None)
+        got = reduce.average(flat, map=view, edges_per_nm=[0.1, 100.0], off=["polarisation"])
         assert got.curve.intensity[0] == pytest.approx(1e6, rel=1e-12)
         assert got.normalisation[0] / (r / distance**2) == pytest.approx(cosine3, abs=1e-9)
 
@@ -200,7 +200,7 @@ def test_ageing_series_has_the_recorded_counts(ageing):
     # Mean counts a pixel in 0.37 <= q < 0.6 1/nm per 10^6 of monitor, measured apart from this program (README of the
     # data); it prints whole numbers.
     recorded = [1686, 2100, 2242, 2292, 2326, 2347, 2357, 2371, 2372, 2376]
-    averager = reduce.Averager(view, edges_per_nm=[0.37, 0.6], mask=mask, solid_angle=False, polarization_fraction=None)
+    averager = reduce.Averager(view, edges_per_nm=[0.37, 0.6], mask=mask, off=["solid angle", "polarisation"])
     found = [averager.average(f, normalise_by="monitor") for f in frames]
     means = [a.curve.intensity[0] * 1e6 for a in found]
     assert np.allclose(means, recorded, atol=1.0)

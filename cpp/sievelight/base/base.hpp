@@ -5,6 +5,7 @@
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/image.hpp"
+#include "sievelight/base/material.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/base/range.hpp"
 #include "sievelight/base/units.hpp"

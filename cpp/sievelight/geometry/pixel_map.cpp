@@ -44,13 +44,13 @@ PixelMap pixel_map(const DetectorGeometry& g, Eigen::Index rows, Eigen::Index co
   return map;
 }
 
-Image polarisation(const PixelMap& map, double horizontal_fraction) {
+Image polarisation(const PixelMap& map, double horizontal_fraction, double plane_rad) {
   if (!(horizontal_fraction >= 0.0 && horizontal_fraction <= 1.0))
     throw InputError(
         fmt::format("polarisation: the horizontal fraction is {}; it must lie in [0, 1]", horizontal_fraction),
         "Give 0.5 for an unpolarised (laboratory) source, close to 1 for a synchrotron's horizontal beam.");
   const Image sin2 = 1.0 - map.cos_two_theta.square();
-  const Image cos2_azimuth = map.azimuth_rad.cos().square();
+  const Image cos2_azimuth = (map.azimuth_rad - plane_rad).cos().square();
   return 1.0 - sin2 * (horizontal_fraction * cos2_azimuth + (1.0 - horizontal_fraction) * (1.0 - cos2_azimuth));
 }
 

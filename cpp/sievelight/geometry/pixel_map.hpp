@@ -18,10 +18,11 @@ struct PixelMap {
 /// Maps of a detector of (rows, columns) pixels. InputError for an impossible geometry.
 PixelMap pixel_map(const DetectorGeometry& geometry, Eigen::Index rows, Eigen::Index columns);
 
-/// Polarisation factor for a horizontal share f in [0, 1]:
+/// Polarisation factor for a share f in [0, 1] whose electric field lies in the plane at `plane_rad` (from +x towards
+/// +y; 0 = horizontal), chi counted from that plane:
 /// P = f (1 - sin^2 2theta cos^2 chi) + (1 - f)(1 - sin^2 2theta sin^2 chi).
 /// Source: C. G. Darwin's polarisation factor; B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201, section on
 /// polarisation. f = 0.5 gives (1 + cos^2 2theta)/2.
-Image polarisation(const PixelMap& map, double horizontal_fraction);
+Image polarisation(const PixelMap& map, double fraction, double plane_rad = 0.0);
 
 }  // namespace sievelight

@@ -2,6 +2,7 @@
 #include "sievelight/reduce/average.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/units.hpp"
 #include "sievelight/reduce/bin_sums.hpp"
 
 #include <fmt/format.h>
@@ -9,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <tuple>
 
 namespace sievelight {
 namespace {
@@ -65,11 +67,33 @@ Mask masks_of(const std::vector<const Frame*>& frames, const Frame* dark) {
   return skip;
 }
 
+// What is switched off is not there for the pass over the pixels.
+AverageOptions without_off(AverageOptions options) {
+  Corrections& c = options.corrections;
+  if (switched_off(c.off, StepKind::dead_time)) c.dead_time.reset();
+  if (switched_off(c.off, StepKind::flat_field)) c.flat_field.reset();
+  return options;
+}
+
+// (bins, azimuth_parts): from which azimuths the weight of a bin comes.
+Eigen::MatrixXd azimuth_shares(const PixelMap& map, const BinTable& table, const Image& weight) {
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(table.pixels.size(), azimuth_parts);
+  for (Index i = 0; i < weight.size(); ++i) {
+    const std::int32_t bin = table.index.data()[i];
+    if (bin < 0) continue;
+    const double turn = (map.azimuth_rad.data()[i] + pi) / (2 * pi) * static_cast<double>(azimuth_parts);
+    out(bin, std::clamp<Index>(static_cast<Index>(turn), 0, azimuth_parts - 1)) += weight.data()[i];
+  }
+  for (Index k = 0; k < out.rows(); ++k)
+    if (const double sum = out.row(k).sum(); sum > 0) out.row(k) /= sum;
+  return out;
+}
+
 }  // namespace
 
 Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edges, const AverageOptions& options)
-    : options_(options),
-      table_(bin_table(map, usable_mask(map, masked, options.corrections), edges, options.sectors)),
+    : options_(without_off(options)),
+      table_(bin_table(map, usable_mask(map, masked, options_.corrections), edges, options.sectors)),
       q_per_nm_(map.q_per_nm) {
   const Index bins = table_.pixels.size();
   std::vector<Index> filled;
@@ -79,8 +103,11 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
   Normalisation made = normalisation(map, table_, options.corrections, report_bins_);
   weight_ = std::move(made.per_pixel);
   effects_ = std::move(made.effects);
+  causes_ = std::move(made.causes);
+  azimuth_share_ = azimuth_shares(map, table_, weight_);
 
-  const bool flat_noise = options.corrections.flat_field && options.corrections.flat_field->relative_u.size() != 0;
+  const std::optional<FlatField>& flat_field = options_.corrections.flat_field;
+  const bool flat_noise = flat_field && flat_field->relative_u.size() != 0;
   weight_sum_ = VectorXd::Zero(bins);
   weighted_q_ = VectorXd::Zero(bins);
   VectorXd flat = VectorXd::Zero(bins);
@@ -93,7 +120,7 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
     const double w = weight_.data()[i];
     weight_sum_[bin] += w;
     weighted_q_[bin] += w * q_per_nm_.data()[i];
-    if (flat_noise) flat[bin] += std::pow(w * options.corrections.flat_field->relative_u.data()[i], 2);
+    if (flat_noise) flat[bin] += std::pow(w * flat_field->relative_u.data()[i], 2);
   }
   for (Index k = 0; k < bins; ++k)
     weighted_q_[k] = weight_sum_[k] > 0 ? weighted_q_[k] / weight_sum_[k] : table_.mean_q_per_nm[k];
@@ -101,7 +128,9 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
   if (options.blur) resolution_per_nm_ = q_resolution(q_per_nm_, weight_, table_, weighted_q_, *options.blur);
 }
 
-Averaged Averager::average(const std::vector<const Frame*>& frames, const ExposureOptions& o) const {
+Averaged Averager::average(const std::vector<const Frame*>& frames, const ExposureOptions& asked) const {
+  ExposureOptions o = asked;
+  if (switched_off(options_.corrections.off, StepKind::dark)) o.dark = nullptr;
   const std::string what = fmt::format("the frame of '{}'", o.name);
   if (frames.empty()) throw InputError(fmt::format("'{}' has no frame.", o.name), "Give one or more exposures.");
   if (o.normalise_relative_u < 0 || o.flux_relative_u < 0 || !std::isfinite(o.normalise_relative_u) ||
@@ -171,6 +200,7 @@ Averaged Averager::average(const std::vector<const Frame*>& frames, const Exposu
     total.recorded += sums.recorded;
     total.counts += sums.counts;
     total.variance += sums.variance;
+    total.per_dead_time += sums.per_dead_time;
     total.dark = sums.dark;  // the same dark for every frame
     total.largest_load = std::max(total.largest_load, sums.largest_load);
     for (Index k = 0; o.check_scatter && k < bins; ++k) {
@@ -205,6 +235,7 @@ Averaged Averager::average(const std::vector<const Frame*>& frames, const Exposu
   out.pixels.resize(n);
   out.counts = total.recorded(used);
   out.dark_counts = share * total.dark(used);
+  out.azimuth_share = azimuth_share_(used, Eigen::all);
   out.normalisation = amount * left(used);
   curve.intensity = (total.counts(used) - out.dark_counts).array() / out.normalisation.array();
   curve.private_u.resize(n);
@@ -230,6 +261,11 @@ Averaged Averager::average(const std::vector<const Frame*>& frames, const Exposu
   if (flat_u_.size() != 0)
     curve.causes["flat field: " + options_.corrections.flat_field->name] = {
         CauseKind::pointwise, -(flat_u_(used).array() * curve.intensity.array()).matrix()};
+  if (dead_time && dead_time->u_s > 0)
+    curve.causes["dead time"] = {
+        CauseKind::coherent, (dead_time->u_s * total.per_dead_time(used).array() / out.normalisation.array()).matrix()};
+  for (const BinCause& cause : causes_)
+    curve.causes[cause.id] = {CauseKind::coherent, -(cause.relative(used).array() * curve.intensity.array()).matrix()};
   if (o.normalise_relative_u > 0)
     curve.causes[(by_monitor ? "monitor: " : "exposure: ") + o.name] = {CauseKind::coherent,
                                                                         -o.normalise_relative_u * curve.intensity};
@@ -239,34 +275,56 @@ Averaged Averager::average(const std::vector<const Frame*>& frames, const Exposu
   const auto at_bins = [&](const auto& value) {
     return std::array<double, 3>{value(report_bins_[0]), value(report_bins_[1]), value(report_bins_[2])};
   };
+  const auto of_net = [&](const auto& u) {  // in counts, relative to what is left after the dark
+    return at_bins([&](Index k) {
+      const double net = total.counts[k] - share * total.dark[k];
+      return net > 0 ? u(k) / net : 0.0;
+    });
+  };
+  const std::vector<StepKind>& off = options_.corrections.off;
   const Index lost = total.lost.sum();
   out.steps.push_back(
       applied(StepKind::mask,
               fmt::format("{} of {} pixels left out or outside the bins", unused_pixels_ + lost, weight_.size()),
               {1.0, 1.0, 1.0}));
+  out.steps.push_back(applied(StepKind::counts, fmt::format("{:.0f} counts", total.recorded.sum()), {1.0, 1.0, 1.0},
+                              of_net([&](Index k) { return std::sqrt(total.recorded[k]); })));
   if (dead_time)
     out.steps.push_back(
         applied(StepKind::dead_time,
                 fmt::format("tau = {:.4g} s, {}; largest n tau {:.3g}", dead_time->dead_time_s,
                             dead_time->model == DeadTimeModel::paralyzable ? "paralyzable" : "non-paralyzable",
                             total.largest_load),
-                at_bins([&](Index k) { return total.recorded[k] > 0 ? total.counts[k] / total.recorded[k] : 1.0; })));
+                at_bins([&](Index k) { return total.recorded[k] > 0 ? total.counts[k] / total.recorded[k] : 1.0; }),
+                of_net([&](Index k) {  // beyond the counts' own
+                  const double more = std::max(0.0, total.variance[k] - total.recorded[k]);
+                  return std::hypot(std::sqrt(more), dead_time->u_s * total.per_dead_time[k]);
+                })));
   else
-    out.steps.push_back(left_out(StepKind::dead_time, corrected_by_file
+    out.steps.push_back(left_out(StepKind::dead_time, switched_off(off, StepKind::dead_time) ? switched_off_words
+                                                      : corrected_by_file
                                                           ? "the file says its counts are corrected already"
                                                           : "no dead time was given"));
   if (o.dark)
     out.steps.push_back(
         applied(StepKind::dark, fmt::format("'{}', t/t_D = {:.5g}", o.dark_name, share), at_bins([&](Index k) {
                   return total.counts[k] > 0 ? (total.counts[k] - share * total.dark[k]) / total.counts[k] : 1.0;
-                })));
+                }),
+                of_net([&](Index k) { return share * std::sqrt(total.dark[k]); })));
   else
-    out.steps.push_back(left_out(StepKind::dark, "no dark frame was given"));
+    out.steps.push_back(
+        left_out(StepKind::dark, switched_off(off, StepKind::dark) ? switched_off_words : "no dark frame was given"));
+  const double amount_u = std::hypot(o.normalise_relative_u, o.flux_relative_u);
   out.steps.push_back(applied(StepKind::exposure,
                               by_monitor ? fmt::format("monitor {:.6g}", amount)
                                          : fmt::format("t = {:.6g} s, Phi = {:.6g}", out.exposure_s, flux),
-                              {1 / amount, 1 / amount, 1 / amount}));
-  out.steps.insert(out.steps.end(), effects_.begin(), effects_.end());
+                              {1 / amount, 1 / amount, 1 / amount}, {amount_u, amount_u, amount_u}));
+  for (StepEffect effect : effects_) {
+    if (flat_u_.size() != 0 && effect.name == step(StepKind::flat_field).name)
+      std::tie(effect.relative_u_low, effect.relative_u_mid, effect.relative_u_high) =
+          std::tuple(flat_u_[report_bins_[0]], flat_u_[report_bins_[1]], flat_u_[report_bins_[2]]);
+    out.steps.push_back(std::move(effect));
+  }
 
   if (corrected_by_file && options_.corrections.dead_time)
     out.notes.push_back("dead time not corrected: the file says its counts are corrected already");

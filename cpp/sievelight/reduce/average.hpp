@@ -4,8 +4,9 @@
 /// eta. Without dark this is the maximum-likelihood estimate of a flat intensity inside the bin; it is unbiased at any
 /// count, which a mean weighted by 1/N is not. q of a bin = sum(h q) / sum(h). Own counts are private; the dark's
 /// counts are the pointwise cause "dark counts: <name>", the flat field's "flat field: <name>"; a monitor's, exposure's
-/// or flux's uncertainty is a coherent cause. Start at average(); Averager serves many frames of one geometry. Source:
-/// Poisson likelihood, derived; corrections as in corrections.hpp.
+/// or flux's uncertainty is a coherent cause, as is that of the dead time and of every parameter in Corrections. Start
+/// at average(); Averager serves many frames of one geometry. Source: Poisson likelihood, derived; corrections as in
+/// corrections.hpp.
 #pragma once
 
 #include "sievelight/curve/curve.hpp"
@@ -14,6 +15,7 @@
 #include "sievelight/reduce/bins.hpp"
 #include "sievelight/reduce/blur.hpp"
 #include "sievelight/reduce/corrections.hpp"
+#include "sievelight/reduce/sample_shape.hpp"
 
 #include <optional>
 #include <string>
@@ -57,6 +59,7 @@ struct Averaged {
   std::vector<int> few_count_bins;  // bins whose variance is sum N + 1
   std::vector<StepEffect> steps;
   std::vector<std::string> notes;
+  Eigen::MatrixXd azimuth_share;       // (n, azimuth_parts) share of a bin's weight by azimuth, for AngleFactors
   double exposure_s = 0.0;             // summed; 0 when unknown
   std::optional<double> monitor = {};  // summed
 };
@@ -86,6 +89,8 @@ class Averager {
   Eigen::VectorXd resolution_per_nm_;  // (bins) or empty
   Eigen::VectorXd flat_u_;             // (bins) relative u from the flat field, or empty
   std::vector<StepEffect> effects_;    // flat field ... polarisation
+  std::vector<BinCause> causes_;       // of their parameters
+  Eigen::MatrixXd azimuth_share_;      // (bins, azimuth_parts)
   Eigen::Index unused_pixels_ = 0;
   std::array<Eigen::Index, 3> report_bins_{};
 };

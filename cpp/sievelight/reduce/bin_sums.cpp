@@ -19,7 +19,7 @@ using Eigen::VectorXd;
 // What one bin gathers, side by side in memory: a pixel touches one place.
 struct Cell {
   double recorded = 0, counts = 0, variance = 0, dark = 0, square = 0, expected = 0, lost_weight = 0,
-         lost_weighted_q = 0;
+         lost_weighted_q = 0, per_dead_time = 0;
 };
 
 struct Block {
@@ -53,13 +53,14 @@ void sum_rows(const Frame& frame, const PixelInputs& in, Index first, Index last
       }
     const double n = recorded[i];
     if (!(n >= 0 && n <= std::numeric_limits<double>::max())) refuse_pixel(frame, in, i);
-    TrueCounts value{n, n};
+    TrueCounts value{n, n, 0.0};
     cell.recorded += n;
     if constexpr (dead) {
       value = correct_dead_time(n, frame.exposure_s, *in.dead_time);
       block.largest_load = std::max(block.largest_load, value.counts / frame.exposure_s * in.dead_time->dead_time_s);
       cell.counts += value.counts;
       cell.variance += value.variance;
+      cell.per_dead_time += value.per_dead_time;
     }
     double dark = 0.0;
     if constexpr (has_dark) {
@@ -92,6 +93,7 @@ BinSums collect(const Block& block, bool dead) {
     out.recorded[k] = c.recorded;
     out.counts[k] = dead ? c.counts : c.recorded;
     out.variance[k] = dead ? c.variance : c.recorded;
+    out.per_dead_time[k] = c.per_dead_time;
     out.dark[k] = c.dark;
     out.square[k] = c.square;
     out.expected[k] = c.expected;
@@ -109,6 +111,7 @@ BinSums::BinSums(Index n)
     : recorded(VectorXd::Zero(n)),
       counts(recorded),
       variance(recorded),
+      per_dead_time(recorded),
       dark(recorded),
       square(recorded),
       expected(recorded),
@@ -120,6 +123,7 @@ void BinSums::add(const BinSums& o) {
   recorded += o.recorded;
   counts += o.counts;
   variance += o.variance;
+  per_dead_time += o.per_dead_time;
   dark += o.dark;
   square += o.square;
   expected += o.expected;

@@ -19,6 +19,7 @@ struct BinSums {
   Eigen::VectorXd recorded;                      // N
   Eigen::VectorXd counts;                        // N after the dead time
   Eigen::VectorXd variance;                      // of them
+  Eigen::VectorXd per_dead_time;                 // d counts / d tau, 1/s; 0 without dead time
   Eigen::VectorXd dark;                          // N_D as recorded in the dark frame
   Eigen::VectorXd square, expected;              // sum r^2/w and sum Var r / w, r = N - D t/t_D, w the pixel's weight
   Eigen::VectorXd lost_weight, lost_weighted_q;  // of pixels masked beyond the table

@@ -2,6 +2,7 @@
 #include "sievelight/reduce/corrections.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/units.hpp"
 #include "sievelight/reduce/plate.hpp"
 
 #include <fmt/format.h>
@@ -15,6 +16,7 @@ namespace {
 constexpr const char* pauw_2013 = "B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201";
 constexpr const char* pauw_2017 = "B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800";
 constexpr const char* knoll = "G. F. Knoll, Radiation Detection and Measurement";
+constexpr const char* sensor_id = "sensor efficiency";
 
 void require_shape(const Image& image, const PixelMap& map, const std::string& what) {
   if (image.rows() != map.q_per_nm.rows() || image.cols() != map.q_per_nm.cols())
@@ -24,10 +26,18 @@ void require_shape(const Image& image, const PixelMap& map, const std::string& w
 }
 
 void require(const Absorber& a, const char* what) {
-  if (!std::isfinite(a.mu_per_cm) || !std::isfinite(a.length_mm) || a.mu_per_cm < 0 || a.length_mm < 0)
-    throw InputError(fmt::format("the {} has mu = {} 1/cm and length {} mm.", what, a.mu_per_cm, a.length_mm),
-                     "Give both, zero or more: mu in 1/cm, the length in mm.");
+  if (!std::isfinite(a.mu_per_cm) || !std::isfinite(a.length_mm) || a.mu_per_cm < 0 || a.length_mm < 0 ||
+      !(a.relative_u >= 0))
+    throw InputError(fmt::format("the {} has mu = {} 1/cm, length {} mm and relative u = {}.", what, a.mu_per_cm,
+                                 a.length_mm, a.relative_u),
+                     "Give all zero or more: mu in 1/cm, the length in mm.");
 }
+
+// What one parameter's standard uncertainty does to ln of a pixel's normalisation.
+struct PixelCause {
+  std::string id;
+  Image relative;
+};
 
 // The factor of one step for every pixel, and its value in the forward direction.
 struct PixelFactor {
@@ -35,14 +45,16 @@ struct PixelFactor {
   double forward = 1.0;
   std::string parameters;
   std::string note;  // not empty = left out
+  std::vector<PixelCause> causes = {};
 };
+PixelFactor not_done(const std::string& why) { return {{}, 1.0, {}, why}; }
 
-PixelFactor flat_field(const PixelMap& map, const BinTable& table, const Corrections& c) {
-  if (!c.flat_field) return {{}, 1.0, {}, "no flat field was given"};
+PixelFactor flat_field(const PixelMap&, const BinTable& table, const Corrections& c) {
+  if (!c.flat_field) return not_done("no flat field was given");
   const FlatField& flat = *c.flat_field;
   double sum = 0;
   Eigen::Index used = 0;
-  for (Eigen::Index i = 0; i < map.q_per_nm.size(); ++i)
+  for (Eigen::Index i = 0; i < table.index.size(); ++i)
     if (table.index.data()[i] >= 0) {
       sum += flat.response.data()[i];
       ++used;
@@ -50,53 +62,77 @@ PixelFactor flat_field(const PixelMap& map, const BinTable& table, const Correct
   return {flat.response / (sum / static_cast<double>(used)), 1.0, fmt::format("'{}', mean 1", flat.name), {}};
 }
 
-PixelFactor sensor(const PixelMap& map, const Corrections& c) {
-  if (!c.sensor) return {{}, 1.0, {}, "no sensor material and thickness were given"};
+// d ln[1 - exp(-x)] / d ln x
+double efficiency_slope(double x) { return x == 0.0 ? 1.0 : x / std::expm1(x); }
+
+PixelFactor sensor(const PixelMap& map, const BinTable&, const Corrections& c) {
+  if (!c.sensor) return not_done("no sensor material and thickness were given");
   require(*c.sensor, "sensor");
-  const auto [mu, length] = *c.sensor;
-  return {map.cos_incidence.unaryExpr([mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); }),
-          sensor_efficiency(mu, length, 1.0),
-          fmt::format("mu = {:.5g} 1/cm, thickness {:.4g} mm", mu, length),
-          {}};
+  const double mu = c.sensor->mu_per_cm, length = c.sensor->length_mm, u = c.sensor->relative_u;
+  PixelFactor out{
+      map.cos_incidence.unaryExpr([mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); }),
+      sensor_efficiency(mu, length, 1.0),
+      fmt::format("mu = {:.5g} 1/cm, thickness {:.4g} mm", mu, length),
+      {}};
+  if (u > 0)
+    out.causes.push_back({sensor_id, map.cos_incidence.unaryExpr([mu, length, u](double cosine) {
+                            return u * efficiency_slope(mu * length / 10 / cosine);
+                          })});
+  return out;
 }
 
-PixelFactor flight_path(const PixelMap& map, const Corrections& c) {
-  if (!c.flight_path) return {{}, 1.0, {}, "no air path was given (vacuum, or not known)"};
-  require(*c.flight_path, "flight path");
-  const auto [mu, length] = *c.flight_path;
-  return {map.cos_two_theta.unaryExpr([mu, length](double cosine) { return oblique_transmission(mu, length, cosine); }),
-          oblique_transmission(mu, length, 1.0),
-          fmt::format("mu = {:.5g} 1/cm, length {:.5g} mm", mu, length),
-          {}};
+std::string path_id(const Absorber& a) { return "flight path: " + (a.name.empty() ? "air" : a.name); }
+
+PixelFactor flight_path(const PixelMap& map, const BinTable&, const Corrections& c) {
+  if (c.flight_path.empty()) return not_done("no air or window was given (vacuum, or not known)");
+  double depth = 0.0;  // mu times length of all, straight on
+  PixelFactor out;
+  for (const Absorber& a : c.flight_path) {
+    require(a, "flight path");
+    depth += a.mu_per_cm * a.length_mm / 10;
+    out.parameters += fmt::format("{}{}mu = {:.5g} 1/cm, length {:.5g} mm", out.parameters.empty() ? "" : "; ",
+                                  a.name.empty() ? "" : a.name + " ", a.mu_per_cm, a.length_mm);
+    if (a.relative_u > 0)
+      out.causes.push_back(
+          {path_id(a), -(a.relative_u * a.mu_per_cm * a.length_mm / 10) * map.cos_two_theta.inverse()});
+  }
+  out.factor = (-depth * map.cos_two_theta.inverse()).exp();
+  out.forward = std::exp(-depth);
+  return out;
 }
 
-PixelFactor solid_angle(const PixelMap& map, const Corrections& c) {
-  if (!c.solid_angle) return {{}, 1.0, {}, "switched off"};
+PixelFactor solid_angle(const PixelMap& map, const BinTable&, const Corrections&) {
   // Of all pixels the one nearest to the foot of the normal has the largest solid angle: the report's reference.
   const double largest = map.solid_angle_sr.maxCoeff();
   return {map.solid_angle_sr, largest, fmt::format("largest {:.5g} sr", largest), {}};
 }
 
-PixelFactor polarised(const PixelMap& map, const Corrections& c) {
-  if (!c.polarization_fraction) return {{}, 1.0, {}, "switched off"};
-  return {polarisation(map, *c.polarization_fraction),
-          1.0,
-          fmt::format("horizontal share {:.4g}", *c.polarization_fraction),
-          {}};
+PixelFactor polarised(const PixelMap& map, const BinTable&, const Corrections& c) {
+  const double plane = radians(c.polarization_plane_deg);
+  PixelFactor out{
+      polarisation(map, c.polarization_fraction, plane),
+      1.0,
+      fmt::format("share {:.4g} in the plane at {:.4g} degrees", c.polarization_fraction, c.polarization_plane_deg),
+      {}};
+  if (c.polarization_u > 0)  // dP/df = -sin^2 2theta cos 2chi
+    out.causes.push_back({"polarisation", -c.polarization_u * (1.0 - map.cos_two_theta.square()) *
+                                              (2.0 * (map.azimuth_rad - plane)).cos() / out.factor});
+  return out;
 }
 
 PixelFactor pixel_factor(StepKind kind, const PixelMap& map, const BinTable& table, const Corrections& c) {
+  if (switched_off(c.off, kind)) return not_done(switched_off_words);
   switch (kind) {
     case StepKind::flat_field:
       return flat_field(map, table, c);
     case StepKind::sensor_efficiency:
-      return sensor(map, c);
+      return sensor(map, table, c);
     case StepKind::flight_path:
-      return flight_path(map, c);
+      return flight_path(map, table, c);
     case StepKind::solid_angle:
-      return solid_angle(map, c);
+      return solid_angle(map, table, c);
     default:
-      return polarised(map, c);
+      return polarised(map, table, c);
   }
 }
 
@@ -104,24 +140,60 @@ PixelFactor pixel_factor(StepKind kind, const PixelMap& map, const BinTable& tab
 
 const std::vector<Step>& reduction_steps() {
   static const std::vector<Step> steps{
-      {StepKind::mask, "mask", "pixels that cannot be trusted are left out", "common practice"},
-      {StepKind::dead_time, "dead time", "n = m/(1 - m tau), or n = -W0(-m tau)/tau; per pixel and exposure", knoll},
-      {StepKind::dark, "dark", "N - D t/t_D", pauw_2013},
-      {StepKind::exposure, "exposure and flux", "divide by t Phi, or by the monitor", pauw_2013},
-      {StepKind::flat_field, "flat field", "divide by the response eta of the pixel, mean 1", pauw_2013},
-      {StepKind::sensor_efficiency, "sensor efficiency", "divide by 1 - exp(-mu t / cos alpha)", pauw_2017},
-      {StepKind::flight_path, "flight path", "divide by exp(-mu L / cos 2theta)", pauw_2017},
-      {StepKind::solid_angle, "solid angle", "divide by p_x p_y cos(alpha) / r^2", pauw_2013},
-      {StepKind::polarisation, "polarisation",
-       "divide by f (1 - sin^2 2theta cos^2 chi) + (1 - f)(1 - sin^2 2theta sin^2 chi)", pauw_2013},
-      {StepKind::transmission, "transmission", "divide by T", pauw_2013},
-      {StepKind::background, "background", "S_s/T_s - o S_b/T_b", pauw_2017},
-      {StepKind::self_absorption, "self-absorption", "divide by [1 - exp(-w)]/w, w = -ln T (1/cos 2theta - 1)",
+      {StepKind::mask, "mask", "pixels that cannot be trusted are left out",
+       "drawn and found masks, gaps, defects, saturation", "none", "common practice"},
+      {StepKind::counts, "counts", "u^2(N) = N of a bin; N + 1 where they are few", "none", "own counts: private",
+       knoll},
+      {StepKind::dead_time, "dead time", "n = m/(1 - m tau), or n = -W0(-m tau)/tau; per pixel and exposure",
+       "tau, model", "tau: coherent; variance N/(1 - m tau)^2 or its paralyzable form: private", knoll},
+      {StepKind::dark, "dark", "N - D t/t_D", "dark frame", "its counts: pointwise", pauw_2013},
+      {StepKind::exposure, "exposure and flux", "divide by t Phi, or by the monitor", "t, Phi or monitor",
+       "monitor, exposure, flux: coherent", pauw_2013},
+      {StepKind::flat_field, "flat field", "divide by the response eta of the pixel, mean 1", "flat-field frame",
+       "its counts: pointwise", pauw_2013},
+      {StepKind::sensor_efficiency, "sensor efficiency", "divide by 1 - exp(-mu t / cos alpha)", "mu, t of the sensor",
+       "mu t: coherent", pauw_2017},
+      {StepKind::flight_path, "flight path", "divide by exp(-sum mu L / cos 2theta)", "mu, L of air and windows",
+       "mu L of each: coherent", pauw_2017},
+      {StepKind::solid_angle, "solid angle", "divide by p_x p_y cos(alpha) / r^2", "geometry", "the geometry's causes",
        pauw_2013},
-      {StepKind::thickness, "thickness", "divide by d", pauw_2013},
-      {StepKind::absolute_scale, "absolute scale", "multiply by k",
-       "A. J. Allen, F. Zhang, R. J. Kline, W. F. Guthrie, J. Ilavsky, J. Appl. Cryst. 50 (2017) 462"}};
+      {StepKind::polarisation, "polarisation",
+       "divide by f (1 - sin^2 2theta cos^2 chi) + (1 - f)(1 - sin^2 2theta sin^2 chi)", "f, plane", "f: coherent",
+       pauw_2013},
+      {StepKind::transmission, "transmission", "divide by T", "T of sample and cell", "T: coherent", pauw_2013},
+      {StepKind::background, "background", "S_s/T_s - o f S_b/T_b", "background, f, T_b, walls",
+       "its counts: pointwise; f, T_b: coherent", pauw_2017},
+      {StepKind::self_absorption, "self-absorption",
+       "divide by C, for a plate [1 - exp(-w)]/w, w = -ln T (cos b/cos gamma - 1)", "shape of the sample, T",
+       "T: coherent", pauw_2013},
+      {StepKind::thickness, "thickness", "divide by the path d, or by the mass per area m_A = -ln T/(mu/rho)",
+       "d, or composition, or m_A", "d, m_A, mu/rho: coherent", pauw_2013},
+      {StepKind::absolute_scale, "absolute scale", "multiply by k", "standard, or flux from the direct beam",
+       "table, counts: coherent",
+       "A. J. Allen, F. Zhang, R. J. Kline, W. F. Guthrie, J. Ilavsky, J. Appl. Cryst. 50 (2017) 462"},
+      {StepKind::dispersant, "dispersant", "I - (1 - phi) I_d", "dispersant's curve, 1 - phi",
+       "its counts: pointwise; 1 - phi: coherent", pauw_2017}};
   return steps;
+}
+
+StepKind step_to_switch_off(const std::string& name) {
+  std::vector<std::string> names;
+  for (const Step& s : reduction_steps()) {
+    if (s.kind == StepKind::mask || s.kind == StepKind::counts || s.kind == StepKind::exposure) {
+      if (s.name == name)
+        throw InputError(fmt::format("the step '{}' cannot be switched off.", name),
+                         "Without it the numbers mean nothing; leave the mask out of the study to see what it does.");
+      continue;
+    }
+    if (s.name == name) return s.kind;
+    names.push_back(s.name);
+  }
+  throw InputError(fmt::format("'{}' is no step of a reduction.", name),
+                   fmt::format("The steps: {}.", fmt::join(names, ", ")));
+}
+
+bool switched_off(const std::vector<StepKind>& steps, StepKind kind) {
+  return std::find(steps.begin(), steps.end(), kind) != steps.end();
 }
 
 const Step& step(StepKind kind) {
@@ -131,15 +203,66 @@ const Step& step(StepKind kind) {
 
 StepEffect left_out(StepKind kind, const std::string& why) {
   const Step& s = step(kind);
-  return {s.name, s.equation, s.source, false, {}, why, 1.0, 1.0, 1.0};
+  return {s.name, s.equation, s.source, false, {}, why, 1.0, 1.0, 1.0, 0.0, 0.0, 0.0};
 }
 
-StepEffect applied(StepKind kind, const std::string& parameters, const std::array<double, 3>& factors) {
+StepEffect applied(StepKind kind, const std::string& parameters, const std::array<double, 3>& f,
+                   const std::array<double, 3>& u) {
   const Step& s = step(kind);
-  return {s.name, s.equation, s.source, true, parameters, {}, factors[0], factors[1], factors[2]};
+  return {s.name, s.equation, s.source, true, parameters, {}, f[0], f[1], f[2], u[0], u[1], u[2]};
 }
 
-FlatField flat_field_from_counts(const Frame& frame, const std::string& name, const Image& solid_angle_sr) {
+std::vector<StepEffect> whole_chain(const std::vector<StepEffect>& averaging, const std::vector<StepEffect>& absolute) {
+  std::vector<StepEffect> out = averaging;
+  out.insert(out.end(), absolute.begin(), absolute.end());
+  double low = 1, mid = 1, high = 1;  // what later subtractions left of the intensity
+  for (auto e = out.rbegin(); e != out.rend(); ++e) {
+    if (!e->applied) continue;
+    e->relative_u_low /= std::abs(low);
+    e->relative_u_mid /= std::abs(mid);
+    e->relative_u_high /= std::abs(high);
+    if (e->name != step(StepKind::background).name && e->name != step(StepKind::dispersant).name) continue;
+    // Intensities that a subtraction brings to zero have no relative uncertainty: the column then shows a huge one.
+    const auto shrink = [](double& total, double factor) { total *= factor == 0.0 ? 1e-12 : factor; };
+    shrink(low, e->factor_low);
+    shrink(mid, e->factor_mid);
+    shrink(high, e->factor_high);
+  }
+  return out;
+}
+
+Factor forward_response(const Corrections& c) {
+  Factor out;
+  if (c.sensor && !switched_off(c.off, StepKind::sensor_efficiency)) {
+    require(*c.sensor, "sensor");
+    const double value = sensor_efficiency(c.sensor->mu_per_cm, c.sensor->length_mm, 1.0);
+    Factor f{value, {}};
+    if (c.sensor->relative_u > 0)
+      f.causes[sensor_id] =
+          value * c.sensor->relative_u * efficiency_slope(c.sensor->mu_per_cm * c.sensor->length_mm / 10);
+    out = multiply(out, f);
+  }
+  if (!switched_off(c.off, StepKind::flight_path))
+    for (const Absorber& a : c.flight_path) {
+      require(a, "flight path");
+      const double depth = a.mu_per_cm * a.length_mm / 10, value = std::exp(-depth);
+      Factor f{value, {}};
+      if (a.relative_u > 0) f.causes[path_id(a)] = -value * a.relative_u * depth;
+      out = multiply(out, f);
+    }
+  return out;
+}
+
+FlatField flat_field_from_counts(const Frame& frame, const std::string& name, const Image& solid_angle_sr,
+                                 const Frame* dark) {
+  if (dark && (dark->counts.rows() != frame.counts.rows() || dark->counts.cols() != frame.counts.cols() ||
+               !(dark->exposure_s > 0) || !(frame.exposure_s > 0)))
+    throw InputError(
+        fmt::format("the flat field '{}' ({} x {} pixels, {} s) and its dark ({} x {}, {} s) do not match.", name,
+                    frame.counts.rows(), frame.counts.cols(), frame.exposure_s, dark->counts.rows(),
+                    dark->counts.cols(), dark->exposure_s),
+        "Use a dark of the same detector, and give both exposures.");
+  const double share = dark ? frame.exposure_s / dark->exposure_s : 0.0;
   if (solid_angle_sr.size() != 0 &&
       (solid_angle_sr.rows() != frame.counts.rows() || solid_angle_sr.cols() != frame.counts.cols()))
     throw InputError(
@@ -148,11 +271,12 @@ FlatField flat_field_from_counts(const Frame& frame, const std::string& name, co
         "Use the pixel map of the same detector.");
   FlatField flat{name, frame.counts, Image::Zero(frame.counts.rows(), frame.counts.cols())};
   for (Eigen::Index i = 0; i < frame.counts.size(); ++i) {
-    const double counts = frame.counts.data()[i];
+    const double dark_counts = dark ? dark->counts.data()[i] : 0.0, all = frame.counts.data()[i];
+    const double counts = all - share * dark_counts;
     const bool good = counts > 0 && std::isfinite(counts) && (frame.masked.size() == 0 || !frame.masked.data()[i]);
     flat.response.data()[i] = good ? counts : 0.0;
     if (good && solid_angle_sr.size() != 0) flat.response.data()[i] /= solid_angle_sr.data()[i];
-    if (good) flat.relative_u.data()[i] = 1 / std::sqrt(counts);
+    if (good) flat.relative_u.data()[i] = std::sqrt(all + share * share * dark_counts) / counts;
   }
   return flat;
 }
@@ -173,10 +297,11 @@ Mask usable_mask(const PixelMap& map, const Mask& masked, const Corrections& c) 
 
 Normalisation normalisation(const PixelMap& map, const BinTable& table, const Corrections& c,
                             const std::array<Eigen::Index, 3>& report_bins) {
-  Normalisation out{Image::Ones(map.q_per_nm.rows(), map.q_per_nm.cols()), {}};
+  Normalisation out{Image::Ones(map.q_per_nm.rows(), map.q_per_nm.cols()), {}, {}};
+  std::vector<std::pair<std::size_t, PixelCause>> causes;  // with the index of their step's effect
   for (const Step& s : reduction_steps()) {
     if (s.kind < StepKind::flat_field || s.kind > StepKind::polarisation) continue;
-    const PixelFactor f = pixel_factor(s.kind, map, table, c);
+    PixelFactor f = pixel_factor(s.kind, map, table, c);
     if (!f.note.empty()) {
       out.effects.push_back(left_out(s.kind, f.note));
       continue;
@@ -194,7 +319,24 @@ Normalisation normalisation(const PixelMap& map, const BinTable& table, const Co
       for (std::size_t k = 0; k < 3; ++k)
         if (bin == report_bins[k]) effect[k] += f.forward / value / table.pixels[bin];
     }
+    for (PixelCause& cause : f.causes) causes.emplace_back(out.effects.size(), std::move(cause));
     out.effects.push_back(applied(s.kind, f.parameters, effect));
+  }
+  // A bin's normalisation is the sum of its pixels': its relative change is their mean, weighted as they are.
+  const Eigen::Index bins = table.pixels.size();
+  for (const auto& [effect, cause] : causes) {
+    Eigen::VectorXd sum = Eigen::VectorXd::Zero(bins), weight = sum;
+    for (Eigen::Index i = 0; i < out.per_pixel.size(); ++i) {
+      const std::int32_t bin = table.index.data()[i];
+      if (bin < 0) continue;
+      sum[bin] += out.per_pixel.data()[i] * cause.relative.data()[i];
+      weight[bin] += out.per_pixel.data()[i];
+    }
+    out.causes.push_back({cause.id, (weight.array() > 0).select(sum.array() / weight.array(), 0.0)});
+    StepEffect& e = out.effects[effect];
+    e.relative_u_low = std::hypot(e.relative_u_low, out.causes.back().relative[report_bins[0]]);
+    e.relative_u_mid = std::hypot(e.relative_u_mid, out.causes.back().relative[report_bins[1]]);
+    e.relative_u_high = std::hypot(e.relative_u_high, out.causes.back().relative[report_bins[2]]);
   }
   return out;
 }

@@ -13,8 +13,9 @@ namespace sievelight {
 namespace {
 
 void require(const DeadTime& d) {
-  if (!std::isfinite(d.dead_time_s) || d.dead_time_s < 0)
-    throw InputError(fmt::format("the dead time is {} s.", d.dead_time_s), "Give it in seconds, zero or more.");
+  if (!std::isfinite(d.dead_time_s) || d.dead_time_s < 0 || !(d.u_s >= 0))
+    throw InputError(fmt::format("the dead time is {} s with u = {} s.", d.dead_time_s, d.u_s),
+                     "Give both in seconds, zero or more.");
 }
 
 }  // namespace
@@ -44,9 +45,10 @@ TrueCounts correct_dead_time(double recorded, double exposure_s, const DeadTime&
   const double m = recorded / exposure_s, n = true_rate(m, d);
   const double recorded_load = m * d.dead_time_s, true_load = n * d.dead_time_s;
   if (d.model == DeadTimeModel::non_paralyzable)
-    return {n * exposure_s, recorded / ((1 - recorded_load) * (1 - recorded_load))};
+    return {n * exposure_s, recorded / ((1 - recorded_load) * (1 - recorded_load)), n * n * exposure_s};
   return {n * exposure_s,
-          recorded * (1 - 2 * recorded_load) * std::exp(2 * true_load) / ((1 - true_load) * (1 - true_load))};
+          recorded * (1 - 2 * recorded_load) * std::exp(2 * true_load) / ((1 - true_load) * (1 - true_load)),
+          n * n * exposure_s / (1 - true_load)};
 }
 
 }  // namespace sievelight

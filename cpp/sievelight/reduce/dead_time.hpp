@@ -16,6 +16,7 @@ enum class DeadTimeModel { non_paralyzable, paralyzable };
 struct DeadTime {
   double dead_time_s = 0.0;
   DeadTimeModel model = DeadTimeModel::non_paralyzable;
+  double u_s = 0.0;  // standard uncertainty: coherent cause "dead time"
 };
 
 /// True rate from the recorded one, 1/s. InputError at or beyond the largest rate the model can record (1/tau, or
@@ -27,6 +28,7 @@ double recorded_rate(double true_per_s, const DeadTime& dead_time);
 struct TrueCounts {
   double counts = 0.0;
   double variance = 0.0;
+  double per_dead_time = 0.0;  // d counts / d tau, 1/s
 };
 
 /// True counts of one pixel in one exposure, with their variance. Raises as true_rate().

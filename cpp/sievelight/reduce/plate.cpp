@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace sievelight {
@@ -19,20 +20,25 @@ double checked_log(double transmission) {
 
 }  // namespace
 
-double plate_self_absorption(double transmission, double cos_two) {
-  const double w = -checked_log(transmission) * (1 / cos_two - 1);
+double path_excess(double cos_two, double azimuth, double rotation) {
+  if (rotation == 0.0) return 1 / cos_two - 1;
+  const double sin_two = std::sqrt(std::max(0.0, 1 - cos_two * cos_two));
+  const double out = std::sin(rotation) * sin_two * std::cos(azimuth) + std::cos(rotation) * cos_two;
+  if (!(out > 0.01 && std::cos(rotation) > 0.01))
+    throw InputError(fmt::format("a plate turned by {:.4g} degrees does not let out rays at 2theta = {:.4g} degrees, "
+                                 "azimuth {:.4g} degrees.",
+                                 degrees(rotation), degrees(std::acos(cos_two)), degrees(azimuth)),
+                     "Turn it by less, or mask that side of the detector.");
+  return std::cos(rotation) / out - 1;
+}
+
+double plate_self_absorption(double transmission, double excess) {
+  const double w = -checked_log(transmission) * excess;
   return w == 0.0 ? 1.0 : -std::expm1(-w) / w;
 }
 
-double plate_self_absorption_slope(double transmission, double cos_two) {
-  const double s = 1 / cos_two - 1, w = -checked_log(transmission) * s;
-  // d ln C / dw = exp(-w)/(1 - exp(-w)) - 1/w = 1/(exp(w) - 1) - 1/w; its series near 0 is -1/2 + w/12.
-  const double by_w = std::abs(w) < 1e-4 ? -0.5 + w / 12 : 1 / std::expm1(w) - 1 / w;
-  return -s * by_w;
-}
-
-double oblique_wall(double transmission, double cos_two, WallPosition walls) {
-  const double through = std::exp(checked_log(transmission) * (1 / cos_two - 1));
+double oblique_wall(double transmission, double excess, WallPosition walls) {
+  const double through = std::exp(checked_log(transmission) * excess);
   switch (walls) {
     case WallPosition::upstream:
       return through;
@@ -45,11 +51,10 @@ double oblique_wall(double transmission, double cos_two, WallPosition walls) {
   return 1.0;
 }
 
-double oblique_wall_slope(double transmission, double cos_two, WallPosition walls) {
-  const double s = 1 / cos_two - 1;
-  const double through = std::exp(checked_log(transmission) * s);
-  if (walls == WallPosition::upstream) return s * through;
-  return walls == WallPosition::both ? 0.5 * s * through : 0.0;
+double exit_wall(double walls_transmission, double excess, WallPosition walls) {
+  const double log_t = checked_log(walls_transmission);
+  if (walls == WallPosition::downstream) return std::exp(log_t * excess);
+  return walls == WallPosition::both ? std::exp(0.5 * log_t * excess) : 1.0;
 }
 
 double oblique_transmission(double mu_per_cm, double length_mm, double cos_two) {

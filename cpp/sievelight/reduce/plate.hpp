@@ -1,25 +1,31 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-/// Closed forms for flat plates that the beam crosses at right angles: sample, cell walls, air, sensor.
-/// Angle-dependent parts only; `cos_two_theta` and `cos_incidence` lie in (0, 1].
+/// Closed forms for flat plates: sample, film, cell walls, air, sensor.
+/// A plate's normal lies in the beam, or the plate is turned about the vertical axis. The angle-dependent parts depend
+/// on one number, the excess s of the oblique path over the straight one (relative): s = 1/cos 2theta - 1 for a plate
+/// across the beam.
 /// Source: depth integrals, derived; B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201 lists the corrections.
 #pragma once
 
 namespace sievelight {
 
+/// Excess of the way out over the way straight on, relative, of a plate whose normal is turned by `rotation_rad` about
+/// the vertical (y) axis, normal = (sin b, 0, cos b): s = cos b / (sin b sin 2theta cos chi + cos b cos 2theta) - 1.
+/// InputError where the scattered ray does not leave through the far side.
+double path_excess(double cos_two_theta, double azimuth_rad, double rotation_rad = 0.0);
+
 /// Self-absorption of a scattering plate relative to the straight path:
-/// C = [1 - exp(-w)] / w, w = -ln T (1/cos 2theta - 1). 1 at T = 1 or 2theta = 0.
-double plate_self_absorption(double transmission, double cos_two_theta);
-/// d ln C / d ln T.
-double plate_self_absorption_slope(double transmission, double cos_two_theta);
+/// C = [1 - exp(-w)] / w, w = -s ln T. 1 at T = 1 or s = 0. T is that of the straight path.
+double plate_self_absorption(double transmission, double excess);
 
 /// Where the scattering that the background shows arises, seen from the sample.
 enum class WallPosition { ignore, upstream, downstream, both };
 
 /// What the oblique way through the sample leaves of the walls' scattering, relative to the straight way: upstream
-/// T^(1/cos 2theta - 1), downstream 1, both walls half of each.
-double oblique_wall(double transmission, double cos_two_theta, WallPosition walls);
-/// d o / d ln T.
-double oblique_wall_slope(double transmission, double cos_two_theta, WallPosition walls);
+/// T^s, downstream 1, both walls half of each.
+double oblique_wall(double transmission, double excess, WallPosition walls);
+/// What the walls behind the sample leave of the sample's own scattering, relative to the straight way: T_exit^s, with
+/// T_exit the walls' transmission when they stand downstream, its square root when they are two equal ones.
+double exit_wall(double walls_transmission, double excess, WallPosition walls);
 
 /// Transmission exp(-mu t / cos 2theta) of a path that ends on a plane across the beam (air, window).
 double oblique_transmission(double mu_per_cm, double length_mm, double cos_two_theta);

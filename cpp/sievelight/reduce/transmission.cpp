@@ -43,12 +43,9 @@ Transmission finish(const std::string& name, const Factor& factor, const std::st
   return out;
 }
 
-struct Spot {
-  double rate = 0.0, u = 0.0;
-  Eigen::Index pixels = 0;
-};
+}  // namespace
 
-Spot spot(const Frame& frame, const std::string& name, const DirectBeamOptions& o) {
+BeamRate beam_rate(const Frame& frame, const std::string& name, const DirectBeamOptions& o) {
   if (!(frame.exposure_s > 0) || !std::isfinite(frame.exposure_s))
     throw InputError(fmt::format("the direct beam of '{}' has an exposure of {} s.", name, frame.exposure_s),
                      "Give its exposure_s, above zero.");
@@ -59,7 +56,7 @@ Spot spot(const Frame& frame, const std::string& name, const DirectBeamOptions& 
                     frame.exposures),
         "Give a single exposure: counts lost depend on the rate in each.");
   double counts = 0, variance = 0;
-  Spot out;
+  BeamRate out;
   Eigen::Index masked = 0;
   for (Eigen::Index row = 0; row < frame.counts.rows(); ++row)
     for (Eigen::Index column = 0; column < frame.counts.cols(); ++column) {
@@ -72,7 +69,7 @@ Spot spot(const Frame& frame, const std::string& name, const DirectBeamOptions& 
         continue;
       }
       const double n = frame.counts(row, column);
-      const TrueCounts value = correct ? correct_dead_time(n, frame.exposure_s, *o.dead_time) : TrueCounts{n, n};
+      const TrueCounts value = correct ? correct_dead_time(n, frame.exposure_s, *o.dead_time) : TrueCounts{n, n, 0.0};
       counts += value.counts - o.dark_per_s * frame.exposure_s;
       variance += value.variance;
     }
@@ -89,12 +86,10 @@ Spot spot(const Frame& frame, const std::string& name, const DirectBeamOptions& 
     throw InputError(fmt::format("the direct beam of '{}' holds {} counts within {} pixels of the centre.", name,
                                  counts, o.radius_px),
                      "Check the beam centre, the beamstop and the dark rate.");
-  out.rate = counts / frame.exposure_s;
-  out.u = std::sqrt(variance) / frame.exposure_s;
+  out.per_s = counts / frame.exposure_s;
+  out.u_per_s = std::sqrt(variance) / frame.exposure_s;
   return out;
 }
-
-}  // namespace
 
 void check_transmission(const Transmission& t) {
   const double value = t.factor.value, u = t.u;
@@ -133,9 +128,9 @@ Transmission transmission_from_frames(const std::string& name, const Frame& samp
         "Use exposures of the same detector.");
   require(o.attenuator, "attenuator's transmission", name);
   require(o.empty_attenuator, "attenuator's transmission", empty_name);
-  const Spot through = spot(sample, name, o), without = spot(empty, empty_name, o);
-  Factor t = divide(reading({through.rate, through.u}, "transmission: " + name),
-                    reading({without.rate, without.u}, "empty beam: " + empty_name));
+  const BeamRate through = beam_rate(sample, name, o), without = beam_rate(empty, empty_name, o);
+  Factor t = divide(reading({through.per_s, through.u_per_s}, "transmission: " + name),
+                    reading({without.per_s, without.u_per_s}, "empty beam: " + empty_name));
   if (!o.same_attenuator)
     // One attenuator calibration for every sample measured this way, so it stays one common cause.
     t = multiply(t, divide(reading(o.empty_attenuator, "attenuator: " + empty_name),

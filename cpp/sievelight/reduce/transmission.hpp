@@ -54,9 +54,17 @@ struct DirectBeamOptions {
   bool same_attenuator = true;
 };
 
+/// Counts per second inside the radius, dark taken off.
+struct BeamRate {
+  double per_s = 0.0, u_per_s = 0.0;
+  Eigen::Index pixels = 0;
+};
+/// InputError: no exposure, a sum of exposures with dead time, radius without a pixel, masked (saturated) pixels inside
+/// it, no counts.
+BeamRate beam_rate(const Frame& frame, const std::string& name, const DirectBeamOptions& options);
+
 /// T = rate inside the radius through the sample / rate without it; Poisson counts. Exposures through a
-/// semi-transparent beamstop serve as they are. InputError: sizes, no exposure, radius without a pixel, masked
-/// (saturated) pixels inside it, no counts.
+/// semi-transparent beamstop serve as they are. InputError: sizes, and as beam_rate().
 Transmission transmission_from_frames(const std::string& name, const Frame& sample, const std::string& empty_name,
                                       const Frame& empty, const DirectBeamOptions& options);
 

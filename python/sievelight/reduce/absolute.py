@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Background, transmission, thickness and absolute scale: from averaged counts to 1/cm."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -10,15 +12,21 @@ from sievelight._core import (
     AbsoluteScale,
     Averaged,
     BackgroundFactor,
+    CapillaryShape,
     Curve,
     Factor,
+    Frame,
     IntensityStandard,
     Measured,
     OverSubtraction,
+    PlateShape,
+    PowderMass,
+    ScatteringProbability,
     Transmission,
 )
 from sievelight.reduce import arguments
 from sievelight.reduce.arguments import Floats, Pair
+from sievelight.reduce.average import average_options
 
 
 def absolute_curve(
@@ -34,9 +42,10 @@ def absolute_curve(
     thickness_mm: float | None = None,
     thickness_u_mm: float = 0.0,
     absolute_scale: AbsoluteScale | Factor | float | None = None,
-    self_absorption: bool = False,
-    walls: str = "ignore",
+    powder: PowderMass | None = None,
+    shape: PlateShape | CapillaryShape | None = None,
     wavelength_nm: float = 0.0,
+    off: Sequence[str] = (),
 ) -> Absolute:
     """dSigma/dOmega of a sample: I = (k/d) (1/C) [S_s/T_s - o f S_b/T_b].
 
@@ -52,10 +61,14 @@ def absolute_curve(
         d; cause ``"thickness: <sample>"``. Leave it out for a curve per sample instead of per cm.
     absolute_scale
         k from :func:`absolute_scale`; 1.0 says that S is absolute already (a flux was given).
-    self_absorption : bool
-        C of a plate normal to the beam; needs the transmission and ``wavelength_nm``.
-    walls : "ignore", "upstream", "downstream" or "both"
-        Where the cell's walls are that the background shows; seen obliquely through the sample.
+    powder : PowderMass, optional
+        Instead of a thickness: mass per area, weighed or from :func:`powder_mass`; the curve is then in cm2/g, or in 1/cm
+        where the density is known.
+    shape : PlateShape or CapillaryShape, optional
+        Self-absorption at an angle (and, of a plate, the walls' obliquity); needs the transmission and
+        ``wavelength_nm``. Of a capillary the thickness is its inner diameter.
+    off : sequence of str
+        Steps to leave out although they are known, by the names of :func:`reduction_steps`.
 
     Returns
     -------
@@ -78,9 +91,10 @@ def absolute_curve(
         thickness_u_mm=thickness_u_mm,
         absolute_scale=None if absolute_scale is None else arguments.factor(absolute_scale),
         background_scale=scale,
-        self_absorption=self_absorption,
-        walls=walls,
+        powder=powder,
+        shape=shape,
         wavelength_nm=wavelength_nm,
+        off=list(off),
     )
 
 
@@ -113,14 +127,105 @@ def over_subtracted(curve: Curve, *, run: int = 10) -> OverSubtraction:
     return _core.over_subtracted(curve, run)
 
 
-def subtract_scaled(curve: Curve, other: Curve, *, factor: Factor | float = 1.0, name: str) -> Curve:
-    """``curve - factor * other``, for a dispersant or matrix reduced to the same unit; ``name`` stands in its cause."""
-    return _core.subtract_scaled(curve, other, arguments.factor(factor), name)
+def powder_mass(
+    *,
+    composition: str | None = None,
+    wavelength_nm: float = 0.0,
+    per_area_g_per_cm2: float | Pair | None = None,
+    density_g_per_cm3: float | Pair | None = None,
+    name: str = "sample",
+) -> PowderMass:
+    """Mass per area of a powder whose packing is not known.
+
+    Parameters
+    ----------
+    composition, wavelength_nm
+        m_A = -ln T / (mu/rho), T of the sample alone; mu/rho carries 2 % as the cause ``"mass attenuation:
+        <composition>"``, common to all samples of it.
+    per_area_g_per_cm2 : number or (value, u)
+        Weighed; goes before the composition. Cause ``"mass per area: <name>"``.
+    density_g_per_cm3 : number or (value, u), optional
+        Of the volume that the curve shall speak of (grain or bulk). Cause ``"density: <name>"``.
+
+    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; Beer-Lambert.
+    """
+    attenuation = None
+    if composition and per_area_g_per_cm2 is None:
+        mu = _core.mass_attenuation_cm2_per_g(_core.material(composition), wavelength_nm)
+        attenuation = Factor(mu, {f"mass attenuation: {composition}": _core.ATTENUATION_RELATIVE_U * mu})
+    return PowderMass(
+        per_area_g_per_cm2=_known(per_area_g_per_cm2, f"mass per area: {name}"),
+        attenuation_cm2_per_g=attenuation,
+        density_g_per_cm3=_known(density_g_per_cm3, f"density: {name}"),
+    )
+
+
+def _known(value: float | Pair | None, cause: str) -> Factor | None:
+    if value is None:
+        return None
+    number, u = arguments.reading(value)
+    return Factor(number, {cause: u} if u else {})
+
+
+def dispersant(sample: Absolute, dispersant: Curve | Absolute, *, share: Factor | float, name: str) -> Absolute:
+    """The sample minus ``share`` (1 - phi) of its dispersant's or matrix's curve in the same unit; ``name`` stands in the
+    cause of the dispersant's counts. InputError when the units differ or the share is not in 0 to 1."""
+    other = dispersant.curve if isinstance(dispersant, Absolute) else dispersant
+    return _core.dispersant(sample, other, arguments.factor(share), name)
+
+
+def with_curve(result: Absolute, curve: Curve) -> Absolute:
+    """The same reduction with another curve: one that carries the calibration's causes too."""
+    return _core.with_curve(result, curve)
+
+
+def scattering_probability(curve: Curve, *, path_mm: float, wavelength_nm: float) -> ScatteringProbability:
+    """Probability tau that a photon is scattered within the measured range (a lower bound of the whole); about tau/2 of
+    the scattered photons are scattered again. tau = d (lambda^2 / 2 pi) int I q dq."""
+    return _core.scattering_probability(curve, path_mm, wavelength_nm)
 
 
 def srm3600() -> IntensityStandard:
     """NIST SRM 3600 glassy carbon: 59 certified points, relative standard uncertainty 2.58 %, common to all."""
     return _core.srm3600()
+
+
+def water_standard(temperature_C: float) -> IntensityStandard:
+    """Water from 0.3 to 2.5 1/nm: r_e^2 n_e^2 k_B T kappa_T, relative standard uncertainty 0.32 %.
+
+    Source: G. S. Kell, J. Chem. Eng. Data 20 (1975) 97; D. Orthaber, A. Bergmann, O. Glatter, J. Appl. Cryst. 33 (2000)
+    218, whose 0.01632 1/cm at 20 C is 0.63 % lower.
+    """
+    return _core.water_standard(temperature_C)
+
+
+def scale_from_direct_beam(
+    name: str,
+    beam: Frame,
+    *,
+    beam_center_px: Pair,
+    radius_px: float,
+    attenuator: float | Pair,
+    dark_per_s: float = 0.0,
+    by_monitor: bool = False,
+    **corrections: object,
+) -> AbsoluteScale:
+    """k from the counts of the attenuated direct beam (empty beam), for curves divided by exposure or monitor.
+
+    ``corrections`` are those of :class:`Averager` (dead time, sensor, flight path): the direct beam passes the same.
+    A direct-beam exposure goes through the instrument's interlocked procedure, the attenuator checked first.
+    """
+    return _core.scale_from_direct_beam(
+        name,
+        beam,
+        beam_center_x_px=beam_center_px[0],
+        beam_center_y_px=beam_center_px[1],
+        radius_px=radius_px,
+        attenuator=arguments.reading(attenuator),
+        dark_per_s=dark_per_s,
+        options=average_options(**corrections),  # type: ignore[arg-type]
+        by_monitor=by_monitor,
+    )
 
 
 def absolute_scale(
@@ -160,6 +265,10 @@ def absolute_scale(
     )
 
 
-def plate_self_absorption(transmission: ArrayLike, two_theta_deg: ArrayLike) -> Floats:
-    """C = [1 - exp(-w)]/w with w = -ln T (1/cos 2theta - 1), for a plate normal to the beam."""
-    return _core.plate_self_absorption(transmission, np.cos(np.radians(two_theta_deg)))
+def plate_self_absorption(
+    transmission: ArrayLike, two_theta_deg: ArrayLike, *, rotation_deg: float = 0.0, azimuth_deg: ArrayLike = 0.0
+) -> Floats:
+    """C = [1 - exp(-w)]/w, w = -ln T (cos b/cos gamma - 1), of a plate turned by b about the vertical axis; gamma between
+    the scattered ray and the plate's normal. T is that of the straight path."""
+    excess = _core.path_excess(np.cos(np.radians(two_theta_deg)), np.radians(azimuth_deg), np.radians(rotation_deg))
+    return _core.plate_self_absorption(transmission, excess)

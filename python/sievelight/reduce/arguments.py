@@ -38,4 +38,5 @@ def measured(
     if isinstance(item, Averaged):
         name = item.name
     curve = item if isinstance(item, Curve) else item.curve
-    return Measured(name, curve, None if transmission is None else factor(transmission))
+    share = item.azimuth_share if isinstance(item, Averaged) else None
+    return Measured(name, curve, None if transmission is None else factor(transmission), share)

@@ -7,15 +7,27 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sievelight import _core
-from sievelight._core import Averaged, BinTable, Blur, FlatField, Frame, PixelMap, Step
+from sievelight._core import (
+    Absolute,
+    Absorber,
+    Averaged,
+    AverageOptions,
+    BinTable,
+    Blur,
+    FlatField,
+    Frame,
+    PixelMap,
+    Step,
+    StepEffect,
+)
 from sievelight.reduce import arguments
 from sievelight.reduce.arguments import Pair
 
 
-def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None) -> FlatField:
+def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None, dark: Frame | None = None) -> FlatField:
     """Flat field from the counts of even illumination, or (with ``map``) of a source at the sample's place that shines
-    evenly in all directions. Its counts become a cause of error of every curve it corrects."""
-    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr)
+    evenly in all directions, minus its ``dark``. Its counts become a cause of error of every curve it corrects."""
+    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)
 
 
 class Averager:
@@ -32,13 +44,16 @@ class Averager:
         ``"non-paralyzable"`` or ``"paralyzable"``; per pixel and exposure. Skipped, with a note, where the file says its
         counts are corrected.
     flat_field : FlatField, optional
-    sensor : (mu in 1/cm, thickness in mm), optional
-        For the sensor's efficiency at oblique incidence.
-    flight_path : (mu in 1/cm, length in mm), optional
-        Air or gas between sample and detector.
-    solid_angle : bool
-    polarization_fraction : float or None
-        Horizontal share, 0.5 = unpolarised; None = off.
+    dead_time_u_s : float
+        Its standard uncertainty: coherent cause ``"dead time"``.
+    sensor : Absorber, optional
+        mu and thickness of the sensor, for its efficiency at oblique incidence: cause ``"sensor efficiency"``.
+    flight_path : Absorber or several
+        Air, gas and windows between sample and detector: causes ``"flight path: <name>"``.
+    polarization_fraction, polarization_u, polarization_plane_deg
+        Share whose field lies in the plane (0 = horizontal), 0.5 = unpolarised; cause ``"polarisation"``.
+    off : sequence of str
+        Steps to leave out although they are known, by the names of :func:`reduction_steps`.
     sectors_deg : sequence of (low, high), optional
         Azimuths from +x towards +y, anticlockwise; high may exceed 180.
     blur : Blur, optional
@@ -55,22 +70,28 @@ class Averager:
         mask: ArrayLike | None = None,
         dead_time_s: float | None = None,
         dead_time_model: str = "non-paralyzable",
+        dead_time_u_s: float = 0.0,
         flat_field: FlatField | None = None,
-        sensor: Pair | None = None,
-        flight_path: Pair | None = None,
-        solid_angle: bool = True,
-        polarization_fraction: float | None = 0.5,
+        sensor: Absorber | None = None,
+        flight_path: Absorber | Sequence[Absorber] = (),
+        polarization_fraction: float = 0.5,
+        polarization_u: float = 0.0,
+        polarization_plane_deg: float = 0.0,
+        off: Sequence[str] = (),
         sectors_deg: Sequence[Pair] = (),
         blur: Blur | None = None,
     ) -> None:
-        options = _average_options(
+        options = average_options(
             dead_time_s=dead_time_s,
             dead_time_model=dead_time_model,
+            dead_time_u_s=dead_time_u_s,
             flat_field=flat_field,
             sensor=sensor,
             flight_path=flight_path,
-            solid_angle=solid_angle,
             polarization_fraction=polarization_fraction,
+            polarization_u=polarization_u,
+            polarization_plane_deg=polarization_plane_deg,
+            off=off,
             sectors_deg=sectors_deg,
             blur=blur,
         )
@@ -103,11 +124,14 @@ def average(
     check_scatter: bool = True,
     dead_time_s: float | None = None,
     dead_time_model: str = "non-paralyzable",
+    dead_time_u_s: float = 0.0,
     flat_field: FlatField | None = None,
-    sensor: Pair | None = None,
-    flight_path: Pair | None = None,
-    solid_angle: bool = True,
-    polarization_fraction: float | None = 0.5,
+    sensor: Absorber | None = None,
+    flight_path: Absorber | Sequence[Absorber] = (),
+    polarization_fraction: float = 0.5,
+    polarization_u: float = 0.0,
+    polarization_plane_deg: float = 0.0,
+    off: Sequence[str] = (),
     sectors_deg: Sequence[Pair] = (),
     blur: Blur | None = None,
 ) -> Averaged:
@@ -147,14 +171,17 @@ def average(
 
     Source: Poisson likelihood of a flat intensity inside a bin.
     """
-    options = _average_options(
+    options = average_options(
         dead_time_s=dead_time_s,
         dead_time_model=dead_time_model,
+        dead_time_u_s=dead_time_u_s,
         flat_field=flat_field,
         sensor=sensor,
         flight_path=flight_path,
-        solid_angle=solid_angle,
         polarization_fraction=polarization_fraction,
+        polarization_u=polarization_u,
+        polarization_plane_deg=polarization_plane_deg,
+        off=off,
         sectors_deg=sectors_deg,
         blur=blur,
     )
@@ -179,6 +206,25 @@ def reduction_steps() -> list[Step]:
     return _core.reduction_steps()
 
 
-def _average_options(*, sectors_deg: Sequence[Pair], **options: object) -> _core.AverageOptions:
+def average_options(
+    *,
+    sectors_deg: Sequence[Pair] = (),
+    flight_path: Absorber | Sequence[Absorber] = (),
+    off: Sequence[str] = (),
+    **options: object,
+) -> AverageOptions:
+    """The corrections and sectors of a geometry as one object; arguments as those of :class:`Averager`."""
     sectors = [(float(np.radians(low)), float(np.radians(high))) for low, high in sectors_deg]
-    return _core.AverageOptions(sectors_rad=sectors, **options)
+    path = [flight_path] if isinstance(flight_path, Absorber) else list(flight_path)
+    return AverageOptions(sectors_rad=sectors, flight_path=path, off=list(off), **options)
+
+
+def check_step(name: str) -> None:
+    """InputError unless a step of :func:`reduction_steps` has this name and can be switched off."""
+    _core.check_step(name)
+
+
+def whole_chain(averaged: Averaged, absolute: Absolute) -> list[StepEffect]:
+    """Every step of a measurement in order, with what it changed and the relative uncertainty it added, all relative to
+    the intensity after the background."""
+    return _core.whole_chain(averaged.steps, absolute.steps)

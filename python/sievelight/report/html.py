@@ -171,7 +171,12 @@ def _steps(sample: SampleResult | None) -> list[dict[str, str]]:
     for step in sample.steps if sample else []:
         low, mid, high = (f"×{factor:.4g}" if step["applied"] else "–" for factor in step["factors"])
         what = step["parameters"] if step["applied"] else f"left out: {step['note']}"
-        rows.append({**step, "low": low, "mid": mid, "high": high, "what": what})
+        u = (
+            " / ".join(f"{100 * x:.2g}" for x in step["relative_u"])
+            if step["applied"] and any(step["relative_u"])
+            else "–"
+        )
+        rows.append({**step, "low": low, "mid": mid, "high": high, "what": what, "u": u})
     return rows
 
 

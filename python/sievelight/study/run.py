@@ -95,6 +95,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
             try:
                 result = one.process(shared, m, own)
             except SIEVELIGHT_ERRORS as error:
+                findings.items += own.items  # what was seen before it failed often says why
                 findings.add_error(m.name, where(m, settings), error)
                 continue
             except Exception as error:  # a defect of ours must not cost the night's other samples

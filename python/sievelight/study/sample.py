@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from sievelight import analysis, distribution, reduce
+from sievelight import analysis, distribution, material, reduce
 from sievelight import curve as curves
-from sievelight._core import Curve, Estimate
+from sievelight._core import Curve, Estimate, Factor
 from sievelight.errors import input_error
+from sievelight.study import prepare
 from sievelight.study.findings import Findings
 from sievelight.study.prepare import Loaded, Shared, load
 from sievelight.study.results import SampleResult
@@ -27,6 +28,7 @@ def average(shared: Shared, m: Measurement, findings: Findings, *, loaded: Loade
             f"'{m.name}' (row {m.row}) has frames of {rows} × {columns} pixels, the study's mask has {shared.masked.shape[0]} × {shared.masked.shape[1]} (rows × columns).",
             "Put measurements of different detectors into different studies.",
         )
+    _check_frames(shared, m, loaded, findings)
     incident = m.get("incident_intensity")
     if incident is not None:
         for exposure in loaded.exposures:
@@ -52,6 +54,29 @@ def average(shared: Shared, m: Measurement, findings: Findings, *, loaded: Loade
         findings.add("note", m.name, note)
     _check_scatter(averaged, m, findings)
     return averaged
+
+
+def _check_frames(shared: Shared, m: Measurement, loaded: Loaded, findings: Findings) -> None:
+    """The files' own words against the study's: wavelength, and saturation."""
+    theirs, ours = loaded.metadata.wavelength_nm, shared.geometry.wavelength_nm
+    # Kα1 and the mean of Kα1 and Kα2 differ by 8e-4: more than twice that is another radiation.
+    if theirs is not None and abs(theirs / ours - 1) > 0.002:
+        raise input_error(
+            f"the file of '{m.name}' (row {m.row}) says a wavelength of {theirs:.6g} nm, the study's is {ours:.6g} nm.",
+            "Put measurements at different wavelengths into different studies, or correct [instrument] wavelength_nm.",
+        )
+    limit = shared.settings.detector.saturation_value or loaded.metadata.saturation_value
+    if limit is None:
+        return
+    new = sum(int(np.count_nonzero((e.counts >= limit) & ~shared.masked)) for e in loaded.exposures)
+    if new:
+        findings.add(
+            "warning",
+            m.name,
+            "The detector is saturated: those pixels are left out, and their neighbours may be wrong too.",
+            f"{new} readings at or above {limit:g} outside the study's mask in {len(loaded.exposures)} exposures",
+            "Expose in shorter frames, or attenuate the beam through the instrument's interlocked procedure.",
+        )
 
 
 def _check_scatter(averaged: Any, m: Measurement, findings: Findings) -> None:
@@ -102,6 +127,11 @@ def absolute(
             )
             evidence = f"factor {factor.factor.value:.4g} ± {factor.u:.2g}, χ²/n {factor.chi2_per_point:.2f}"
             findings.add("note", m.name, factor.note, evidence)
+    off = s.reduce.switch_off
+    thickness = m.get("thickness_mm")
+    wavelength = shared.geometry.wavelength_nm
+    by_mass = thickness is None or (s.sample.intensity_per == "gram" and m.role == "sample")
+    powder = prepare.powder(m, wavelength, s) if by_mass else None
     result = reduce.absolute_curve(
         averaged,
         transmission=1.0 if t is None else t,  # an unknown one has its warning already
@@ -109,16 +139,81 @@ def absolute(
         background_transmission=1.0 if background_t is None else background_t,
         background_scale=factor,
         background_scale_u=m.u.get("background_scale", 0.0),
-        thickness_mm=m.get("thickness_mm"),
+        thickness_mm=None if powder is not None else thickness,
         thickness_u_mm=m.u.get("thickness_mm", 0.0),
+        powder=powder,
         absolute_scale=scale,
-        self_absorption=t is not None and m.role in ("sample", "standard"),
-        wavelength_nm=shared.geometry.wavelength_nm,
+        shape=prepare.sample_shape(m, s) if t is not None else None,
+        wavelength_nm=wavelength,
+        off=off,
     )
+    curve = reduce.add_geometry_causes(result.curve, shared.shifts, solid_angle=scale is None)
+    if m.reference("dispersant"):
+        result, curve = _without_dispersant(shared, m, result, curve)
     if m.role == "sample":  # a standard has no absolute scale by nature
         for note in result.notes:
             findings.add("note", m.name, note)
-    return result, reduce.add_geometry_causes(result.curve, shared.shifts, solid_angle=scale is None)
+        _check_sample(shared, m, result, curve, findings)
+    return result, curve
+
+
+def _without_dispersant(shared: Shared, m: Measurement, result: Any, curve: Curve) -> tuple[Any, Curve]:
+    name = m.reference("dispersant") or ""
+    if name not in shared.dispersants:
+        raise input_error(
+            f"the dispersant '{name}' of '{m.name}' (row {m.row}) has no result.",
+            "Mend that row first: see its finding; its role must be dispersant.",
+        )
+    share = m.get("dispersant_share")
+    if share is None:
+        raise input_error(
+            f"'{m.name}' (row {m.row}) names a dispersant without dispersant_share.",
+            "Give the volume fraction of the dispersant, 1 - φ.",
+        )
+    u = m.u.get("dispersant_share", 0.0)
+    factor = Factor(share, {f"dispersant share: {m.name}": u} if u else {})
+    result = reduce.with_curve(result, curve)
+    result = reduce.dispersant(result, shared.dispersants[name], share=factor, name=name)
+    return result, result.curve
+
+
+def _check_sample(shared: Shared, m: Measurement, result: Any, curve: Curve, findings: Findings) -> None:
+    """What physics says about a reduced sample before it is analysed."""
+    wavelength = shared.geometry.wavelength_nm
+    over = reduce.over_subtracted(curve)
+    u = curves.total_u(curve)
+    if m.reference("background") and np.all(u > 0):
+        z = float(np.sum(curve.intensity / u**2) / np.sqrt(np.sum(1 / u**2)))
+        if over.significant and z < -3:
+            findings.add(
+                "warning",
+                m.name,
+                "The background is brighter than the sample after both are divided by their transmissions.",
+                f"weighted mean of the difference {z:.1f} standard uncertainties below zero",
+                "Check whether sample and background rows are swapped, their transmissions, exposures and monitors.",
+            )
+    composition = m.text.get("composition")
+    if composition:
+        threshold = shared.settings.detector.threshold_keV or material.HC_KEV_NM / wavelength / 2
+        for line in material.fluorescence(composition, wavelength_nm=wavelength):
+            if line.line_keV > threshold:
+                findings.add(
+                    "warning",
+                    m.name,
+                    f"{line.element} in {composition} fluoresces under this wavelength: a flat background that no blank shows.",
+                    f"K edge {line.edge_keV:.3f} keV below the beam's {material.HC_KEV_NM / wavelength:.3f} keV; line {line.line_keV:.3f} keV above the detector's threshold of {threshold:.2f} keV",
+                    "Raise the detector's threshold or change the radiation; else fit a flat background and distrust high q.",
+                )
+    if curve.unit == "1/cm" and result.path_mm > 0:
+        tau = reduce.scattering_probability(curve, path_mm=result.path_mm, wavelength_nm=wavelength)
+        if tau.value > reduce.MULTIPLE_SCATTERING_ABOVE:
+            findings.add(
+                "warning",
+                m.name,
+                "Photons are scattered more than once: features are smeared and sizes come out small.",
+                f"at least {100 * tau.value:.0f} % are scattered within the measured range over {result.path_mm:.3g} mm",
+                "Measure a thinner sample and compare.",
+            )
 
 
 def analyse(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
@@ -241,7 +336,7 @@ def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
         transmission=Estimate.normal(t.factor.value, t.u) if t is not None else Estimate(),
         thickness_mm=Estimate.normal(thickness, m.u.get("thickness_mm", 0.0)) if thickness is not None else Estimate(),
         curve=curve,
-        steps=[_step(effect) for effect in (*averaged.steps, *reduced.steps)],
+        steps=[_step(effect) for effect in reduce.whole_chain(averaged, reduced)],
     )
     over = reduce.over_subtracted(curve)
     if over.significant:
@@ -266,4 +361,5 @@ def _step(effect: Any) -> dict[str, Any]:
         "parameters": effect.parameters,
         "note": effect.note,
         "factors": [effect.factor_low, effect.factor_mid, effect.factor_high],
+        "relative_u": [effect.relative_u_low, effect.relative_u_mid, effect.relative_u_high],
     }

@@ -48,6 +48,7 @@ def write_products(output: Path, shared: Shared, result: SampleResult) -> None:
                         "parameters": s["parameters"],
                         "source": s["source"],
                         "note": s["note"],
+                        "relative_u": ", ".join(f"{x:.3g}" for x in s["relative_u"]),
                     },
                 )
                 for s in result.steps

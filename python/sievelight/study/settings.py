@@ -13,6 +13,8 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, Struct, field
 
+from sievelight import reduce
+from sievelight._core import InputError
 from sievelight.errors import data_error, input_error, nearest
 
 if sys.version_info >= (3, 11):
@@ -45,6 +47,8 @@ class Instrument(Struct, forbid_unknown_fields=True):
     yaw_deg: float = 0.0
     roll_deg: float = 0.0
     polarization_fraction: Fraction = 0.5
+    polarization_u: NotNegative = 0.0
+    polarization_plane_deg: float = 0.0
     beam_fwhm_mm: NotNegative = 0.0
     collimation: Literal["point"] = "point"
     refine_tilt: bool = False
@@ -54,20 +58,45 @@ class Detector(Struct, forbid_unknown_fields=True):
     """[detector]: what the sensor does to the counts."""
 
     dead_time_s: NotNegative | None = None
+    dead_time_u_s: NotNegative = 0.0
     dead_time_model: Literal["non-paralyzable", "paralyzable"] = "non-paralyzable"
     saturation_value: Positive | None = None
     sensor_material: str | None = None
     sensor_thickness_mm: Positive | None = None
     sensor_attenuation_per_cm: Positive | None = None
+    threshold_keV: Positive | None = None
+    flat_field_from: Literal["sample", "even"] = "sample"
     mask: str | None = None
     find_defects: bool = True
 
 
+class Window(Struct, forbid_unknown_fields=True):
+    """[[flight_path.window]]: a foil between sample and detector."""
+
+    material: str
+    thickness_mm: Positive
+    density_g_per_cm3: Positive | None = None
+
+
 class FlightPath(Struct, forbid_unknown_fields=True):
-    """[flight_path]: gas between sample and detector."""
+    """[flight_path]: gas and windows between sample and detector."""
 
     air_mm: NotNegative = 0.0
     air_attenuation_per_cm: NotNegative | None = None
+    gas: str = "air"
+    window: list[Window] = field(default_factory=list)
+
+
+class SampleShape(Struct, forbid_unknown_fields=True):
+    """[sample]: the samples' shape in the beam, for self-absorption at an angle."""
+
+    shape: Literal["plate", "capillary"] = "plate"
+    rotation_deg: float = 0.0
+    walls: Literal["ignore", "upstream", "downstream", "both"] = "ignore"
+    capillary_axis: Literal["vertical", "horizontal"] = "vertical"
+    beam_width_mm: NotNegative = 0.0
+    beam_offset_mm: float = 0.0
+    intensity_per: Literal["volume", "gram"] = "volume"
 
 
 class Reduce(Struct, forbid_unknown_fields=True):
@@ -79,6 +108,10 @@ class Reduce(Struct, forbid_unknown_fields=True):
     q_max_per_nm: Positive | None = None
     normalize_by: Literal["exposure", "monitor"] | None = None
     fit_background_per_nm: tuple[Positive, Positive] | None = None
+    switch_off: list[str] = field(default_factory=list)
+    beam_radius_px: Positive | None = None
+    transmission_from: Literal["monitor", "beamstop"] | None = None
+    absolute_scale_from: Literal["standard", "direct_beam"] | None = None
 
 
 class Distribution(Struct, forbid_unknown_fields=True):
@@ -110,6 +143,7 @@ class Settings(Struct, forbid_unknown_fields=True):
     instrument: Instrument = field(default_factory=Instrument)
     detector: Detector = field(default_factory=Detector)
     flight_path: FlightPath = field(default_factory=FlightPath)
+    sample: SampleShape = field(default_factory=SampleShape)
     reduce: Reduce = field(default_factory=Reduce)
     distribution: Distribution = field(default_factory=Distribution)
     compare: Compare = field(default_factory=Compare)
@@ -138,6 +172,14 @@ def _check_ranges(settings: Settings, file: str) -> None:
     for where, (low, high) in ranges.items():
         if low is not None and high is not None and not low < high:
             raise input_error(f"{file}: {where} is ({low}, {high}).", "Give the smaller number first.")
+
+
+def _check_steps(settings: Settings, file: str) -> None:
+    for name in settings.reduce.switch_off:
+        try:
+            reduce.check_step(name)
+        except InputError as error:
+            raise input_error(f"{file}: [reduce] switch_off: {error.problem}", error.mend) from None
 
 
 def read_settings(path: str | Path) -> Settings:
@@ -169,4 +211,5 @@ def read_settings(path: str | Path) -> Settings:
         key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
         raise input_error(f"{path.name}: [{key}: {text}.", "Correct that key of the study file.") from None
     _check_ranges(settings, path.name)
+    _check_steps(settings, path.name)
     return settings

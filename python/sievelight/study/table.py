@@ -28,12 +28,22 @@ ROLES = (
     "curve",
 )
 # Roles that this version can use; the others are refused row by row, in words.
-USED_ROLES = ("sample", "background", "empty_beam", "dark", "calibrant", "standard")
+USED_ROLES = (
+    "sample",
+    "background",
+    "empty_beam",
+    "dark",
+    "flat_field",
+    "direct_beam",
+    "calibrant",
+    "standard",
+    "dispersant",
+)
 
-TEXT_COLUMNS = ("name", "role", "batch", "route", "file", "dataset", "frames", "direct_beam", "background", "dark", "material",
+TEXT_COLUMNS = ("name", "role", "batch", "route", "file", "dataset", "frames", "direct_beam", "background", "dark", "dispersant", "material",
                 "position", "composition", "pore_fluid", "note")  # fmt: skip
 MEASURED_COLUMNS = ("exposure_s", "thickness_mm", "transmission", "incident_intensity", "transmitted_intensity",
-                    "attenuator_transmission", "background_scale", "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3",
+                    "attenuator_transmission", "background_scale", "dispersant_share", "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3",
                     "pore_volume_cm3_per_g", "mass_mg", "area_mm2", "temperature_C", "relative_humidity_percent", "time_s")  # fmt: skip
 
 
@@ -243,7 +253,7 @@ def read_table(path: str | Path) -> list[Measurement]:
 
 def _check_references(measurements: dict[str, Measurement], file: str) -> None:
     for m in measurements.values():
-        for column in ("background", "dark", "direct_beam"):
+        for column in ("background", "dark", "direct_beam", "dispersant"):
             wanted = m.reference(column)
             if wanted and wanted not in measurements:
                 m.problems.append(

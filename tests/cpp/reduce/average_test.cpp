@@ -29,7 +29,7 @@ TEST(Average, MakesAnIsotropicScattererFlatOnATiltedDetector) {
   s.geometry.pitch_rad = radians(-15);
   s.map = pixel_map(s.geometry, 60, 70);
   s.options.corrections.sensor = Absorber{30.0, 0.45};
-  s.options.corrections.flight_path = Absorber{0.012, 60.0};
+  s.options.corrections.flight_path = {Absorber{0.012, 60.0}};
   s.options.corrections.polarization_fraction = 0.9;
   const VectorXd edges = make_bins(s.map, {}, {.bins = 40});
   Frame frame;
@@ -194,7 +194,7 @@ TEST(Average, CorrectsDeadTimePerExposureUnlessTheFileDid) {
   EXPECT_NEAR(done.curve.intensity[0] * done.normalisation[0], done.counts[0], 1e-6);
   ASSERT_FALSE(done.notes.empty());
   EXPECT_HOLDS(done.notes[0], "the file says its counts are corrected already");
-  EXPECT_FALSE(done.steps[1].applied);
+  EXPECT_FALSE(done.steps[2].applied);
 }
 
 TEST(Average, DoesNotApplyAFlatFieldTwice) {

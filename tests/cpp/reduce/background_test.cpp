@@ -35,7 +35,7 @@ TEST(AbsoluteCurve, ReturnsWhatWasPutIn) {
     EXPECT_NEAR(a.curve.causes.at("counts: b").u[i], -0.02 * cell(a.curve.q_per_nm[i]) / d, 1e-9);
   }
   EXPECT_EQ(a.curve.causes.at("counts: b").kind, CauseKind::pointwise);
-  ASSERT_EQ(a.steps.size(), 5u);
+  ASSERT_EQ(a.steps.size(), 6u);
   EXPECT_EQ(a.steps[0].name, "transmission");
   EXPECT_NEAR(a.steps[0].factor_mid, 1 / ts, 1e-12);
   EXPECT_EQ(a.steps[1].name, "background");
@@ -107,7 +107,8 @@ TEST(AbsoluteCurve, OfTheBackgroundAgainstItselfIsZeroWithoutCommonErrors) {
   EXPECT_LT(total_u(a.curve).maxCoeff(), 1e-12);
 }
 
-// Source: forward model of equations.md: sample self-absorption C, walls upstream seen obliquely.
+// Source: forward model of equations.md: sample self-absorption C, its way through the wall behind, and
+// walls seen obliquely.
 TEST(AbsoluteCurve, UndoesSelfAbsorptionAndObliqueWalls) {
   const double lambda = 0.154, ts = 0.25, tb = 0.9, d = 0.1;
   const VectorXd edges = log_edges(0.5, 20.0, 30);
@@ -116,8 +117,9 @@ TEST(AbsoluteCurve, UndoesSelfAbsorptionAndObliqueWalls) {
                    curve_on_bins(
                        edges,
                        [&](double q) {
-                         const double own = ts / tb, c = plate_self_absorption(own, cosine(q));
-                         return ts * (d * c * pores(q) + 0.5 * (1 + std::pow(own, 1 / cosine(q) - 1)) * cell(q));
+                         const double own = ts / tb, excess = 1 / cosine(q) - 1;
+                         const double c = plate_self_absorption(own, excess) * std::pow(tb, excess / 2);
+                         return ts * (d * c * pores(q) + 0.5 * (1 + std::pow(own, excess)) * cell(q));
                        },
                        0.01),
                    Factor{ts, {{"transmission: s", 0.01}}}};
@@ -126,8 +128,7 @@ TEST(AbsoluteCurve, UndoesSelfAbsorptionAndObliqueWalls) {
                        edges, [&](double q) { return tb * cell(q); }, 0.01),
                    Factor{tb, {}}};
   AbsoluteOptions o{.thickness_mm = 1.0, .absolute_scale = Factor{1.0, {}}};
-  o.self_absorption = true;
-  o.walls = WallPosition::both;
+  o.shape = PlateShape{0.0, WallPosition::both};
   o.wavelength_nm = lambda;
   const Absolute a = absolute_curve(s, b, o);
   for (int i = 0; i < 30; ++i) {
@@ -155,16 +156,17 @@ TEST(AbsoluteCurve, SelfAbsorptionOfABinIsThatOfItsPixels) {
   const VectorXd edges = make_bins(map, stop, {.bins = 60});
   const double t = 0.1;
   Frame flat = expected_frame(map, map.solid_angle_sr, 1.0, [](double q) { return std::pow(q, -4); }), absorbed = flat;
-  absorbed.counts *= map.cos_two_theta.unaryExpr([&](double c) { return plate_self_absorption(t, c); });
+  absorbed.counts *= map.cos_two_theta.unaryExpr([&](double c) { return plate_self_absorption(t, 1 / c - 1); });
   AverageOptions options;
-  options.corrections.polarization_fraction.reset();
+  options.corrections.off = {StepKind::polarisation};
   const Averaged a = average({&flat}, map, stop, edges, options), b = average({&absorbed}, map, stop, edges, options);
   AbsoluteOptions o;
-  o.self_absorption = true;
+  o.shape = PlateShape{};
   o.wavelength_nm = g.wavelength_nm;
   const Absolute corrected = absolute_curve({"s", b.curve, Factor{t, {}}}, {}, o);
   const VectorXd ratio = corrected.curve.intensity.array() * t / a.curve.intensity.array();
-  EXPECT_GT(1 / plate_self_absorption(t, cos_two_theta(edges[59], 0.154)), 1.2);  // the correction itself is large
+  EXPECT_GT(1 / plate_self_absorption(t, 1 / cos_two_theta(edges[59], 0.154) - 1),
+            1.2);  // the correction itself is large
   EXPECT_LT((ratio.array() - 1).abs().maxCoeff(), 1e-3);
   RecordProperty("largest_difference", std::to_string((ratio.array() - 1).abs().maxCoeff()));
 }
@@ -186,16 +188,75 @@ TEST(AbsoluteCurve, SaysWhatIsMissingAndRefusesWhatIsWrong) {
   EXPECT_HOLDS(message<InputError>([&] {
                  absolute_curve({"Z-41", c, {}}, {}, {.absolute_scale = Factor{-1.0, {}}});
                }),
-               "absolute scale is -1");
+               "the absolute scale of 'Z-41' is -1");
 }
 
-TEST(SubtractScaled, TakesADispersantWithItsShare) {
+// Source: equations.md, powders: thickness and transmission are one cause, relative effect (1 + 1/ln T) u(T)/T, zero
+// at T = 1/e.
+TEST(AbsoluteCurve, OfAPowderNeedsNoThickness) {
+  const Curve c = curve_on_bins(log_edges(0.1, 2.0, 20), pores, 0.03);
+  const double t = 0.5, u = 0.01, mu = 36.0;
+  AbsoluteOptions o{.absolute_scale = Factor{2.0, {}}};
+  o.powder = PowderMass{{}, Factor{mu, {{"mass attenuation: SiO2", 0.02 * mu}}}, {}};
+  const Absolute a = absolute_curve({"p", c, Factor{t, {{"transmission: p", u}}}}, {}, o);
+  EXPECT_EQ(a.curve.unit, IntensityUnit::cm2_per_g);
+  const VectorXd expected = 2.0 * c.intensity / t / (-std::log(t) / mu);
+  EXPECT_TRUE(a.curve.intensity.isApprox(expected, 1e-13));
+  EXPECT_TRUE(a.curve.causes.at("transmission: p").u.isApprox(-expected * (1 + 1 / std::log(t)) * u / t, 1e-12));
+  EXPECT_TRUE(a.curve.causes.at("mass attenuation: SiO2").u.isApprox(0.02 * expected, 1e-12));
+  const Absolute best = absolute_curve({"p", c, Factor{std::exp(-1.0), {{"transmission: p", u}}}}, {}, o);
+  EXPECT_LT(best.curve.causes.at("transmission: p").u.norm(), 1e-12 * best.curve.intensity.norm());
+  // With a density per volume again: as thick as m_A / rho.
+  o.powder->density_g_per_cm3 = Factor{0.8, {}};
+  const Absolute v = absolute_curve({"p", c, Factor{t, {}}}, {}, o);
+  EXPECT_EQ(v.curve.unit, IntensityUnit::per_cm);
+  EXPECT_NEAR(v.path_mm, 10 * -std::log(t) / mu / 0.8, 1e-12);
+  const Absolute d =
+      absolute_curve({"p", c, Factor{t, {}}}, {}, {.thickness_mm = v.path_mm, .absolute_scale = Factor{2.0, {}}});
+  EXPECT_TRUE(v.curve.intensity.isApprox(d.curve.intensity, 1e-12));
+  // Weighed.
+  o.powder = PowderMass{Factor{0.02, {}}, {}, {}};
+  EXPECT_TRUE(
+      absolute_curve({"p", c, Factor{t, {}}}, {}, o).curve.intensity.isApprox(2 * c.intensity / t / 0.02, 1e-13));
+  o.powder = PowderMass{{}, Factor{mu, {}}, {}};
+  EXPECT_HOLDS(message<InputError>([&] {
+                 absolute_curve({"p", c, {}}, {}, o);
+               }),
+               "mass per area of 'p' needs the transmission");
+}
+
+TEST(AbsoluteCurve, LeavesOutWhatIsSwitchedOff) {
   const Curve c = curve_on_bins(log_edges(0.1, 2.0, 20), pores, 0.03),
-              w = curve_on_bins(log_edges(0.1, 2.0, 20), cell, 0.03);
-  const Curve net = subtract_scaled(c, w, {0.9, {{"volume fraction", -0.01}}}, "water");
-  EXPECT_TRUE(net.intensity.isApprox(c.intensity - 0.9 * w.intensity, 1e-14));
-  EXPECT_TRUE(net.causes.at("counts: water").u.isApprox(-0.9 * w.private_u, 1e-14));
-  EXPECT_TRUE(net.causes.at("volume fraction").u.isApprox(0.01 * w.intensity, 1e-14));
+              b = curve_on_bins(log_edges(0.1, 2.0, 20), cell, 0.03);
+  AbsoluteOptions o{.thickness_mm = 2.0, .absolute_scale = Factor{3.0, {}}};
+  o.off = {StepKind::transmission, StepKind::background, StepKind::thickness};
+  const Absolute a = absolute_curve({"s", c, Factor{0.5, {}}}, Measured{"b", b, Factor{0.8, {}}}, o);
+  EXPECT_TRUE(a.curve.intensity.isApprox(3.0 * c.intensity, 1e-14));
+  for (const int i : {0, 1, 3}) EXPECT_EQ(a.steps[static_cast<std::size_t>(i)].note, switched_off_words);
+  EXPECT_EQ(a.curve.unit, IntensityUnit::relative);
+}
+
+TEST(Dispersant, IsTakenWithItsShareAndStaysInTheChain) {
+  Absolute a;
+  a.curve = curve_on_bins(log_edges(0.1, 2.0, 20), pores, 0.03);
+  a.steps = absolute_curve({"s", a.curve, {}}).steps;
+  const Curve w = curve_on_bins(log_edges(0.1, 2.0, 20), cell, 0.03);
+  const Absolute net = dispersant(a, w, {0.9, {{"dispersant share: s", 0.01}}}, "water");
+  EXPECT_TRUE(net.curve.intensity.isApprox(a.curve.intensity - 0.9 * w.intensity, 1e-14));
+  EXPECT_TRUE(net.curve.causes.at("dispersant share: s").u.isApprox(-0.01 * w.intensity, 1e-14));
+  EXPECT_EQ(net.steps.size(), a.steps.size());
+  EXPECT_TRUE(net.steps.back().applied);
+  EXPECT_NEAR(net.steps.back().factor_low, net.curve.intensity[0] / a.curve.intensity[0], 1e-14);
+  EXPECT_HOLDS(message<InputError>([&] {
+                 dispersant(a, w, Factor{1.2, {}}, "water");
+               }),
+               "share of the dispersant 'water' is 1.2");
+  Curve absolute = w;
+  absolute.unit = IntensityUnit::per_cm;
+  EXPECT_HOLDS(message<InputError>([&] {
+                 dispersant(a, absolute, Factor{0.9, {}}, "water");
+               }),
+               "relative and its dispersant 'water' in 1/cm");
 }
 
 }  // namespace

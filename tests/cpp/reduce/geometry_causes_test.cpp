@@ -21,7 +21,7 @@ struct Scene {
   Frame frame = expected_frame(map, map.solid_angle_sr, 1.0, law);
   AverageOptions options;
 
-  Scene() { options.corrections.polarization_fraction.reset(); }
+  Scene() { options.corrections.off = {StepKind::polarisation}; }
   Curve reduced(const DetectorGeometry& g) const {
     return average({&frame}, pixel_map(g, 120, 140), stop, edges, options).curve;
   }

@@ -16,14 +16,14 @@ double cosine(double degrees_) { return std::cos(radians(degrees_)); }
 // Source: reference values 7.1, integral over the depth of exp(-mu x - mu (t - x) s)/t divided by T; the digits given.
 TEST(Plate, ReproducesTheClosedFormOfSelfAbsorption) {
   const double e = std::exp(-1.0);
-  EXPECT_NEAR(plate_self_absorption(e, cosine(5)), 0.998092511, 1e-9);
-  EXPECT_NEAR(plate_self_absorption(e, cosine(10)), 0.992326205, 1e-9);
-  EXPECT_NEAR(plate_self_absorption(e, cosine(20)), 0.968586704, 1e-9);
-  EXPECT_NEAR(plate_self_absorption(0.5, cosine(5)), 0.998677313, 1e-9);
-  EXPECT_NEAR(plate_self_absorption(0.5, cosine(20)), 0.978083857, 1e-9);
-  EXPECT_NEAR(plate_self_absorption(0.3, cosine(10)), 0.990770618, 1e-9);
-  EXPECT_EQ(plate_self_absorption(1.0, cosine(20)), 1.0);
-  EXPECT_EQ(plate_self_absorption(0.3, 1.0), 1.0);
+  EXPECT_NEAR(plate_self_absorption(e, path_excess(cosine(5), 0)), 0.998092511, 1e-9);
+  EXPECT_NEAR(plate_self_absorption(e, path_excess(cosine(10), 0)), 0.992326205, 1e-9);
+  EXPECT_NEAR(plate_self_absorption(e, path_excess(cosine(20), 0)), 0.968586704, 1e-9);
+  EXPECT_NEAR(plate_self_absorption(0.5, path_excess(cosine(5), 0)), 0.998677313, 1e-9);
+  EXPECT_NEAR(plate_self_absorption(0.5, path_excess(cosine(20), 0)), 0.978083857, 1e-9);
+  EXPECT_NEAR(plate_self_absorption(0.3, path_excess(cosine(10), 0)), 0.990770618, 1e-9);
+  EXPECT_EQ(plate_self_absorption(1.0, path_excess(cosine(20), 0)), 1.0);
+  EXPECT_EQ(plate_self_absorption(0.3, path_excess(1.0, 0)), 1.0);
 }
 
 // The depth integral itself, by GSL's quadrature (relative 1e-12).
@@ -40,28 +40,39 @@ TEST(Plate, AgreesWithTheDepthIntegral) {
   double value = 0, error = 0;
   std::size_t calls = 0;
   gsl_integration_qng(&f, 0, 1, 0, 1e-12, &value, &error, &calls);
-  EXPECT_NEAR(plate_self_absorption(0.4, cosine(17)), value, 1e-12);
+  EXPECT_NEAR(plate_self_absorption(0.4, path_excess(cosine(17), 0)), value, 1e-12);
 }
 
-TEST(Plate, SlopesAreThoseOfTheFunctions) {
-  for (const double t : {0.05, 0.4, 0.9, 1.0}) {
-    const double c = cosine(25), h = 1e-5;
-    const auto log_c = [&](double l) { return std::log(plate_self_absorption(std::exp(l), c)); };
-    const double l = std::log(t);
-    // Central differences: error h^2 and rounding 1e-16/h.
-    EXPECT_NEAR(plate_self_absorption_slope(t, c), (log_c(l + h) - log_c(l - h)) / (2 * h), 1e-8);
-    for (const auto walls : {WallPosition::upstream, WallPosition::both, WallPosition::downstream}) {
-      const auto o = [&](double x) { return oblique_wall(std::exp(x), c, walls); };
-      EXPECT_NEAR(oblique_wall_slope(t, c, walls), (o(l + h) - o(l - h)) / (2 * h), 1e-8);
-    }
-  }
+// Source: the same depth integral in a turned plate, both ways counted along the rays, by GSL's quadrature.
+TEST(Plate, TurnedAboutTheVerticalAgreesWithTheDepthIntegral) {
+  struct Case {
+    double mu, in, out;
+  };
+  const double turn = radians(35), two = radians(18), azimuth = radians(50);
+  const double out = std::sin(turn) * std::sin(two) * std::cos(azimuth) + std::cos(turn) * std::cos(two);
+  Case c{1.3, 1 / std::cos(turn), 1 / out};
+  gsl_function f{[](double x, void* p) {
+                   const auto* v = static_cast<const Case*>(p);
+                   return std::exp(-v->mu * x * v->in - v->mu * (1 - x) * v->out);
+                 },
+                 &c};
+  double value = 0, error = 0;
+  std::size_t calls = 0;
+  gsl_integration_qng(&f, 0, 1, 0, 1e-12, &value, &error, &calls);
+  const double t = std::exp(-1.3 / std::cos(turn));
+  EXPECT_NEAR(plate_self_absorption(t, path_excess(std::cos(two), azimuth, turn)), value / t, 1e-11);
+  EXPECT_DOUBLE_EQ(path_excess(std::cos(two), 1.0, 0.0), path_excess(std::cos(two), -2.0, 1e-300));
+  EXPECT_HOLDS(message<InputError>([] { path_excess(std::cos(radians(30)), 0.0, radians(-70)); }), "turned by -70");
 }
 
 TEST(Plate, SeesWallsThroughTheSample) {
-  const double c = cosine(30), upstream = std::pow(0.5, 1 / c - 1);
+  const double c = 1 / cosine(30) - 1, upstream = std::pow(0.5, c);
   EXPECT_DOUBLE_EQ(oblique_wall(0.5, c, WallPosition::upstream), upstream);
   EXPECT_EQ(oblique_wall(0.5, c, WallPosition::downstream), 1.0);
   EXPECT_DOUBLE_EQ(oblique_wall(0.5, c, WallPosition::both), 0.5 * (1 + upstream));
+  EXPECT_DOUBLE_EQ(exit_wall(0.8, c, WallPosition::downstream), std::pow(0.8, c));
+  EXPECT_DOUBLE_EQ(exit_wall(0.8, c, WallPosition::both), std::pow(0.8, c / 2));
+  EXPECT_EQ(exit_wall(0.8, c, WallPosition::upstream), 1.0);
 }
 
 // Source: reference values 7.1 for silicon at 8.048 keV, mu = 148.12 1/cm; they were computed with more digits of mu.

@@ -1,0 +1,200 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a study may say about its reduction: steps, materials, roles, scales; and what it is told when that is wrong."""
+
+import csv
+import json
+
+import h5py
+import numpy as np
+import pytest
+
+from sievelight.study import run_study
+
+
+def say(folder, section, text):
+    path = folder / "study.toml"
+    path.write_text(path.read_text().replace(f"[{section}]", f"[{section}]\n{text}", 1))
+
+
+def sample(result, name):
+    return next(s for s in result.samples if s.name == name)
+
+
+def said(result, name, severity="warning"):
+    return " | ".join(
+        f"{f.finding} {f.evidence} {f.mend}"
+        for f in result.findings
+        if f.measurement == name and f.severity == severity
+    )
+
+
+def write_frame(path, counts, exposure_s, **instrument):
+    with h5py.File(path, "w") as file:
+        entry = file.create_group("entry")
+        entry.attrs["NX_class"] = "NXentry"
+        detector = entry.create_group("instrument/detector")
+        entry["instrument"].attrs["NX_class"] = "NXinstrument"
+        detector.attrs["NX_class"] = "NXdetector"
+        detector["data"] = counts
+        detector["count_time"] = exposure_s
+        detector["count_time"].attrs["units"] = "s"
+
+
+@pytest.fixture
+def truth(study):
+    return json.loads((study[0] / "truth.json").read_text())
+
+
+def test_a_step_is_switched_off_by_name_and_the_record_says_so(study):
+    folder, _ = study
+    before = run_study(folder / "study.toml")
+    say(folder, "reduce", 'switch_off = ["self-absorption", "sensor efficiency"]')
+    after = run_study(folder / "study.toml")
+    steps = {s["name"]: s for s in sample(after, "k1-a").steps}
+    assert steps["self-absorption"]["note"] == "switched off" and not steps["self-absorption"]["applied"]
+    assert steps["polarisation"]["applied"]
+    assert any(steps["counts"]["relative_u"])
+    # C of a plate of T = 0.34 at 2 1/nm (2theta = 2.8 degrees) is 1 - 6e-4, and nothing else changed but the sensor's 1e-6.
+    ratio = sample(after, "k1-a").curve.intensity[-1] / sample(before, "k1-a").curve.intensity[-1]
+    assert 2e-4 < 1 - ratio < 2e-3
+    say(folder, "reduce", "")
+    path = folder / "study.toml"
+    path.write_text(path.read_text().replace('"self-absorption", "sensor efficiency"', '"polarization"'))
+    with pytest.raises(ValueError, match="no step of a reduction"):
+        run_study(path)
+
+
+def test_a_powder_is_reduced_per_gram_from_its_composition(study):
+    folder, _ = study
+    volume = run_study(folder / "study.toml")
+    say(folder, "study", "")
+    path = folder / "study.toml"
+    path.write_text(path.read_text() + '\n[sample]\nintensity_per = "gram"\n')
+    gram = run_study(path)
+    a, b = sample(volume, "k1-a"), sample(gram, "k1-a")
+    assert b.curve.unit == "cm2/g"
+    # The tile's apparent density joins both: 1.5847 g/cm3; thickness 0.7 %, transmission 0.2 %, mu/rho 2 % (tables).
+    assert np.median(a.curve.intensity / b.curve.intensity) == pytest.approx(1.5847, rel=0.05)
+    assert "mass attenuation: SiO2" in b.curve.causes and "thickness: k1-a" not in b.curve.causes
+
+
+def test_the_direct_beam_gives_the_scale_that_glassy_carbon_gives(study, truth):
+    folder, edit = study
+    glass = run_study(folder / "study.toml").scale
+    i = truth["instrument"]
+    y, x = np.mgrid[: i["rows"], : i["columns"]]
+    sigma = i["beam_fwhm_mm"] / 2.3548 / i["pixel_mm"]
+    spot = np.exp(-((x - i["beam_x_px"]) ** 2 + (y - i["beam_y_px"]) ** 2) / (2 * sigma**2))
+    # Silicon at this wavelength: 148 1/cm; air 0.0117 1/cm (NISTIR 5632).
+    straight = (1 - np.exp(-148 * i["sensor_mm"] / 10)) * np.exp(-0.0117 * i["air_mm"] / 10)
+    seconds, attenuator = 20.0, 2e-3
+    expected = i["flux_per_s"] * seconds * attenuator * straight * spot / spot.sum()
+    counts = np.random.default_rng(3).poisson(expected).astype("i4")
+    write_frame(folder / "frames" / "direct.h5", counts, seconds)
+    edit(
+        "direct",
+        role="direct_beam",
+        file="frames/direct.h5",
+        incident_intensity="1000000",
+        attenuator_transmission=str(attenuator),
+        attenuator_transmission_u="2e-5",
+    )
+    edit("empty-beam", direct_beam="direct")
+    say(folder, "reduce", 'absolute_scale_from = "direct_beam"\nbeam_radius_px = 15')
+    beam = run_study(folder / "study.toml")
+    k, u = beam.scale["factor"], beam.scale["relative_u"]
+    assert "direct beam 'direct'" in beam.scale["words"]
+    assert 0.01 <= u < 0.015  # the attenuator's 1 %, counts of 1.5e5
+    # Glassy carbon: 2.6 %; attenuation of air (1 % of 9 %) and the attenuator besides.
+    assert k / glass["factor"] == pytest.approx(1, abs=3 * np.hypot(0.026, u))
+    # And against the truth: monitor 1e6 reads flux 4e6, so k = 1e6 / 4e6.
+    assert k == pytest.approx(1e6 / i["flux_per_s"], rel=3 * u)
+
+
+def test_a_flat_field_is_a_row_and_one_of_another_size_is_refused(study):
+    folder, edit = study
+    before = run_study(folder / "study.toml")
+    shape = (600, 500)
+    write_frame(folder / "frames" / "flat.h5", np.random.default_rng(4).poisson(4000, shape).astype("i4"), 100.0)
+    edit("flat", role="flat_field", file="frames/flat.h5")
+    say(folder, "detector", 'flat_field_from = "even"')
+    after = run_study(folder / "study.toml")
+    a, b = sample(before, "k1-a"), sample(after, "k1-a")
+    assert "flat field: flat" in b.curve.causes
+    # An even flat changes nothing beyond its own counts: 1/sqrt(4000) a pixel.
+    z = (b.curve.intensity - a.curve.intensity) / b.curve.causes["flat field: flat"].u
+    assert np.sqrt(np.mean(z[20:] ** 2)) < 2.5
+    write_frame(folder / "frames" / "flat.h5", np.full((500, 600), 4000, "i4"), 100.0)
+    wrong = run_study(folder / "study.toml")
+    assert "500 × 600" in said(wrong, "flat", "error") and len(wrong.samples) == 6
+
+
+def test_a_dispersant_is_taken_off_with_its_share(study):
+    folder, edit = study
+    before = run_study(folder / "study.toml")
+    # A made-up matrix: the tile k2-a itself, of which a tenth is taken off k1-a.
+    row = {"role": "dispersant", "batch": "", "file": "frames/k2-a.h5"}
+    with open(folder / "measurements.csv") as file:
+        lines = file.read().splitlines()
+    header, k2 = lines[0].split(","), next(line for line in lines if line.startswith("k2-a,"))
+    cells = dict(zip(header, next(csv.reader([k2])))) | row
+    cells.pop("name")
+    edit("matrix", **cells)
+    edit("k1-a", dispersant="matrix", dispersant_share="0.1", dispersant_share_u="0.01")
+    after = run_study(folder / "study.toml")
+    a, m, b = (sample(before, "k1-a"), sample(before, "k2-a"), sample(after, "k1-a"))
+    # The matrix's frame adds defects to the study's mask: a pixel fewer in some bins, and 5e-6 (seen) on the standard's
+    # factor in all of them.
+    expected = a.curve.intensity - 0.1 * m.curve.intensity
+    assert np.quantile(np.abs(b.curve.intensity / expected - 1), 0.9) < 1e-4
+    assert np.allclose(b.curve.causes["dispersant share: k1-a"].u, -0.01 * m.curve.intensity, rtol=1e-4)
+    assert b.steps[-1]["name"] == "dispersant" and b.steps[-1]["applied"]
+    edit("k1-a", dispersant_share="")
+    assert "dispersant_share" in said(run_study(folder / "study.toml"), "k1-a", "error")
+
+
+def test_physics_objects_to_iron_to_another_wavelength_and_to_swapped_rows(study):
+    folder, edit = study
+    edit("k1-a", composition="Fe2O3")
+    with h5py.File(folder / "frames" / "k1-b.h5", "r+") as file:
+
+        def relabel(name, item):
+            if name.endswith("wavelength"):
+                item[...] = 0.0711
+
+        file.visititems(relabel)
+    edit("k2-b", background_scale="1000")
+    result = run_study(folder / "study.toml")
+    assert "Fe in Fe2O3 fluoresces" in said(result, "k1-a")
+    assert "0.0711 nm" in said(result, "k1-b", "error")
+    assert "background is brighter than the sample" in said(result, "k2-b")
+
+
+def test_a_saturated_detector_is_a_finding(study):
+    folder, _ = study
+    path = folder / "study.toml"
+    path.write_text(path.read_text().replace("saturation_value = 1000000", "saturation_value = 40"))
+    result = run_study(path)
+    assert "saturated" in said(result, "k1-a") + said(result, "k1-a", "error")
+
+
+def test_windows_and_sensor_come_from_tables(study):
+    folder, _ = study
+    path = folder / "study.toml"
+    path.write_text(
+        path.read_text().replace(
+            "[flight_path]", '[[flight_path.window]]\nmaterial = "polyimide"\nthickness_mm = 0.05\n[flight_path]'
+        )
+    )
+    text = path.read_text()
+    # TOML wants the table before its array.
+    path.write_text(
+        text.replace(
+            '[[flight_path.window]]\nmaterial = "polyimide"\nthickness_mm = 0.05\n[flight_path]\nair_mm = 80.0',
+            '[flight_path]\nair_mm = 80.0\n[[flight_path.window]]\nmaterial = "polyimide"\nthickness_mm = 0.05',
+        )
+    )
+    result = run_study(path)
+    steps = {s["name"]: s for s in sample(result, "k1-a").steps}
+    assert "polyimide mu =" in steps["flight path"]["parameters"] and "air mu =" in steps["flight path"]["parameters"]
+    assert steps["sensor efficiency"]["applied"]

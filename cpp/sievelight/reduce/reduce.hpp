@@ -3,6 +3,7 @@
 /// scale, and the calibration's share of the error.
 #pragma once
 #include "sievelight/reduce/absolute_scale.hpp"
+#include "sievelight/reduce/area_bins.hpp"
 #include "sievelight/reduce/average.hpp"
 #include "sievelight/reduce/azimuth.hpp"
 #include "sievelight/reduce/azimuth_map.hpp"
@@ -18,5 +19,8 @@
 #include "sievelight/reduce/geometry_causes.hpp"
 #include "sievelight/reduce/local_fit.hpp"
 #include "sievelight/reduce/plate.hpp"
+#include "sievelight/reduce/repeat_tests.hpp"
+#include "sievelight/reduce/repeats.hpp"
+#include "sievelight/reduce/spikes.hpp"
 #include "sievelight/reduce/srm3600.hpp"
 #include "sievelight/reduce/transmission.hpp"

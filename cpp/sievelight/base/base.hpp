@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/material.hpp"
 #include "sievelight/base/parallel.hpp"

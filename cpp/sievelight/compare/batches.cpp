@@ -2,8 +2,8 @@
 #include "sievelight/compare/batches.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/holm.hpp"
 #include "sievelight/compare/equivalence.hpp"
-#include "sievelight/compare/holm.hpp"
 #include "sievelight/compare/student.hpp"
 
 #include <fmt/format.h>

@@ -4,5 +4,4 @@
 
 #include "sievelight/compare/batches.hpp"
 #include "sievelight/compare/equivalence.hpp"
-#include "sievelight/compare/holm.hpp"
 #include "sievelight/compare/student.hpp"

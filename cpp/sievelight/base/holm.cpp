@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/compare/holm.hpp"
+#include "sievelight/base/holm.hpp"
 
 #include <algorithm>
 #include <numeric>

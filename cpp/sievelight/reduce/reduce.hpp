@@ -12,11 +12,8 @@
 #include "sievelight/reduce/bin_sums.hpp"
 #include "sievelight/reduce/bins.hpp"
 #include "sievelight/reduce/blur.hpp"
-<<<<<<< HEAD
 #include "sievelight/reduce/capillary.hpp"
-=======
 #include "sievelight/reduce/cells.hpp"
->>>>>>> averages
 #include "sievelight/reduce/common_bins.hpp"
 #include "sievelight/reduce/corrections.hpp"
 #include "sievelight/reduce/dead_time.hpp"
@@ -25,13 +22,10 @@
 #include "sievelight/reduce/local_fit.hpp"
 #include "sievelight/reduce/multiple_scattering.hpp"
 #include "sievelight/reduce/plate.hpp"
-<<<<<<< HEAD
-#include "sievelight/reduce/sample_shape.hpp"
-=======
 #include "sievelight/reduce/repeat_tests.hpp"
 #include "sievelight/reduce/repeats.hpp"
+#include "sievelight/reduce/sample_shape.hpp"
 #include "sievelight/reduce/spikes.hpp"
->>>>>>> averages
 #include "sievelight/reduce/srm3600.hpp"
 #include "sievelight/reduce/transmission.hpp"
 #include "sievelight/reduce/water.hpp"

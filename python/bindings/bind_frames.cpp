@@ -66,6 +66,7 @@ void bind_frames(py::module_& m) {
 
   py::class_<FrameFile>(m, "FrameFile", "A file of frames, opened but not read.")
       .def_property_readonly("path", &FrameFile::path)
+      .def_property_readonly("format", &FrameFile::format)
       .def_property_readonly("dataset", &FrameFile::dataset)
       .def_property_readonly("stored_type", &FrameFile::stored_type)
       .def_property_readonly("filters", &FrameFile::filters)

@@ -49,16 +49,25 @@ def open_frames(
 
     Parameters
     ----------
-    path : path of an HDF5/NeXus file with a frame (rows, columns) or a stack (exposures, rows, columns) of integers or
-        floating-point numbers, plain or compressed with gzip or bitshuffle-LZ4.
-    dataset : where the frames stand in the file. By default the data of the NXdetector, else the signal of an NXdata
-        group, else the only array in two or three dimensions.
+    path : path of the file. What it holds decides, not its suffix:
+
+        * HDF5/NeXus: a frame (rows, columns) or a stack (exposures, rows, columns) of integers or floating-point
+          numbers, plain or compressed with gzip or bitshuffle-LZ4;
+        * TIFF: grey pages of 8 to 64 bits, every page one exposure, any compression libtiff knows;
+        * CBF/imgCIF: any compression of the CBF library, with the dictionary's items or the small '#' header;
+        * NPY: an array of plain numbers in two or three dimensions, never of objects;
+        * text: a strip detector's one column of counts, or two: position or channel, and counts.
+
+        A strip is a frame of one row, a single counter a frame of one pixel. In HDF5, one dimension is a strip, and two
+        are a stack of strips where the NeXus attribute ``interpretation`` says ``spectrum``.
+    dataset : where the frames stand in an HDF5 file. By default the data of the NXdetector, else the signal of an
+        NXdata group, else the only array in two or three dimensions.
     saturation_value : counts at or above it in a single exposure are masked; overrides the file's.
     exposure_s : seconds of each exposure; overrides the file's.
 
     Returns
     -------
-    FrameFile with ``count``, ``rows``, ``columns``, ``metadata``, ``exposures_s``, ``monitors``, and the methods
+    FrameFile with ``format``, ``count``, ``rows``, ``columns``, ``metadata``, ``exposures_s``, ``monitors``, and the methods
     ``read(index)`` and ``read_sum(indices)``, both giving a :class:`Frame`. No file stays open.
 
     Raises
@@ -67,7 +76,8 @@ def open_frames(
 
     Notes
     -----
-    Field names as in the NeXus classes NXdetector, NXmonitor and NXmonochromator and the definition NXsas.
+    Field names as in the NeXus classes NXdetector, NXmonitor and NXmonochromator and the definition NXsas, and in the
+    imgCIF dictionary. Whatever was assumed stands in ``metadata.notes``.
     """
     return _core.open_frames(fspath(path), dataset=dataset, saturation_value=saturation_value, exposure_s=exposure_s)
 
@@ -81,7 +91,9 @@ def sum_frames(frames: Sequence[Frame]) -> Frame:
 
 
 def read_mask(path: str | PathLike[str], *, rows: int, columns: int) -> NDArray[np.bool_]:
-    """Read a mask of (rows, columns) from an HDF5 file: NeXus ``pixel_mask`` (any bit) or a data set ``mask`` (non-zero).
+    """Read a mask of (rows, columns): non-zero = masked, whatever the file's suffix.
+
+    HDF5: NeXus ``pixel_mask`` (any bit) or a data set ``mask``; TIFF: one grey page; NPY: one array, booleans too.
 
     Raises DataError when there is none or when its shape differs.
     """
@@ -151,7 +163,7 @@ def _lines(head: str, metadata: FrameMetadata) -> str:
 
 def _show_file(self: FrameFile) -> str:
     return _lines(
-        f"<FrameFile {self.dataset}: {self.count} x {self.rows} x {self.columns} {self.stored_type}, "
+        f"<FrameFile {' '.join(filter(None, (self.format, self.dataset)))}: {self.count} x {self.rows} x {self.columns} {self.stored_type}, "
         f"compression {self.filters}, {_times(self.exposures_s)}{'' if self.monitors is None else ', with monitor'}>",
         self.metadata,
     )

@@ -254,7 +254,7 @@ def test_bad_files_say_what_where_and_how_to_mend(tmp_path):
     for name, words in {
         "none.h5": "There is no file",
         "half.h5": "truncated or broken",
-        "text.h5": "is not an HDF5 file",
+        "text.h5": "has 3 columns",
         "line.h5": "holds no detector frame",
         "two.h5": r"/a (3 x 4), /b2 (5 x 6)",
     }.items():
@@ -263,8 +263,7 @@ def test_bad_files_say_what_where_and_how_to_mend(tmp_path):
         assert words in caught.value.problem
         assert name in caught.value.problem
         assert caught.value.mend
-    with pytest.raises(sievelight.DataError, match="has 1 dimension"):
-        frames.open_frames(tmp_path / "line.h5", dataset="q")
+    assert frames.open_frames(tmp_path / "line.h5", dataset="q").columns == 5  # asked for: a strip
     with pytest.raises(sievelight.DataError, match="There is no data set '/p'"):
         frames.open_frames(tmp_path / "line.h5", dataset="/p")
     with pytest.raises(sievelight.InputError, match="there is no frame 1 in"):

@@ -18,6 +18,9 @@ using Objects = std::vector<const NexusObject*>;
 bool could_be_frames(const NexusObject& object) {
   return object.is_dataset && object.is_number && (object.shape.size() == 2 || object.shape.size() == 3);
 }
+bool could_be_strip(const NexusObject& object) {
+  return object.is_dataset && object.is_number && object.shape.size() < 2;
+}
 
 // One object that is linked under several paths counts once, under its first.
 Objects distinct(const Objects& objects) {
@@ -36,13 +39,13 @@ std::string list(const Objects& objects) {
   return fmt::format("{}", fmt::join(lines, ", "));
 }
 
-Objects detector_data(const std::vector<NexusObject>& objects) {
+Objects detector_data(const std::vector<NexusObject>& objects, bool (*serves)(const NexusObject&)) {
   std::set<std::string> detectors;
   for (const NexusObject& object : objects)
     if (object.nx_class == "NXdetector") detectors.insert(object.path + "/data");
   Objects out;
   for (const NexusObject& object : objects)
-    if (could_be_frames(object) && detectors.contains(object.path)) out.push_back(&object);
+    if (serves(object) && detectors.contains(object.path)) out.push_back(&object);
   return distinct(out);
 }
 
@@ -93,7 +96,8 @@ std::string find_frames(hid_t file, const std::string& path, const std::string& 
   for (const NexusObject& object : objects)
     if (could_be_frames(object)) all.push_back(&object);
   all = distinct(all);
-  for (const Objects& found : {detector_data(objects), signals(file, objects), all}) {
+  for (const Objects& found :
+       {detector_data(objects, could_be_frames), signals(file, objects), detector_data(objects, could_be_strip), all}) {
     const Objects chosen = within_default_entry(file, found);
     if (chosen.size() == 1) return chosen.front()->path;
     if (chosen.size() > 1)
@@ -110,7 +114,9 @@ std::string find_frames(hid_t file, const std::string& path, const std::string& 
       fmt::format("'{}' holds no detector frame: neither NXdetector/data, nor an NXdata signal, nor any other numbers "
                   "in 2 or 3 dimensions. {}",
                   path, numbers.empty() ? "It has no arrays at all." : "Its arrays: " + list(numbers) + "."),
-      "Check that this is the detector's file and not a master file whose data files were left behind.");
+      "Check that this is the detector's file and not a master file whose data files were left behind; a strip's "
+      "counts "
+      "in one dimension can be named with the option dataset.");
 }
 
 }  // namespace sievelight

@@ -37,6 +37,15 @@ void require_filters(const std::vector<ChunkFilter>& filters, const std::string&
           "out.h5.");
 }
 
+// NeXus manual, NXdata: interpretation = scalar, spectrum or image says what the fastest dimensions of the data are.
+std::vector<std::size_t> axes_of(std::size_t dimensions, const std::string& interpretation) {
+  if (dimensions == 3) return {0, 1, 2};
+  if (dimensions == 2)
+    return interpretation == "spectrum" ? std::vector<std::size_t>{0, 2} : std::vector<std::size_t>{1, 2};
+  if (dimensions == 1) return {interpretation == "scalar" ? std::size_t{0} : std::size_t{2}};
+  return {};
+}
+
 // HDF5 shows the missing parts of a virtual stack, and what was never written, as zeros: as frames without counts.
 void require_sources(hid_t properties, const std::string& path, const std::string& label) {
   std::size_t count = 0;
@@ -81,13 +90,15 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
     throw DataError(fmt::format("There is no data set '{}' in '{}'.", where, path),
                     "Leave the option dataset away to have it found, or list the file's content with h5ls -r.");
   const std::vector<hsize_t> shape = h5_shape(set_.get());
-  if (shape.size() != 2 && shape.size() != 3)
-    throw DataError(fmt::format("{} has {} dimension{} ({}).", label, shape.size(), shape.size() == 1 ? "" : "s",
-                                fmt::join(shape, " x ")),
+  const std::string interpretation = h5_attribute(set_.get(), "interpretation").value_or("");
+  axes_ = axes_of(shape.size(), interpretation);
+  if (axes_.size() != shape.size())
+    throw DataError(fmt::format("{} has {} dimensions ({}).", label, shape.size(), fmt::join(shape, " x ")),
                     "A frame has 2 dimensions (rows, columns), a stack 3 with the exposures first; name another data "
                     "set with the option dataset.");
-  stack_ = shape.size() == 3;
-  const hsize_t frames = stack_ ? shape[0] : 1, rows = shape[shape.size() - 2], columns = shape.back();
+  hsize_t extent[3] = {1, 1, 1};
+  for (std::size_t i = 0; i < shape.size(); ++i) extent[axes_[i]] = shape[i];
+  const auto [frames, rows, columns] = extent;
   if (frames == 0 || rows == 0 || columns == 0)
     throw DataError(fmt::format("{} is empty ({}).", label, fmt::join(shape, " x ")),
                     "The measurement was stopped before its first frame, or the file was closed too early.");
@@ -112,7 +123,9 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
     throw DataError(fmt::format("{} holds numbers of an unusual layout under bitshuffle.", label),
                     "Save it again as 32-bit integers.");
   hsize_t chunk[3] = {1, 1, 1};
-  H5Pget_chunk(properties.get(), static_cast<int>(shape.size()), stack_ ? chunk : chunk + 1);
+  hsize_t stored_chunk[3] = {1, 1, 1};
+  H5Pget_chunk(properties.get(), static_cast<int>(shape.size()), stored_chunk);
+  for (std::size_t i = 0; i < shape.size(); ++i) chunk[axes_[i]] = stored_chunk[i];
   unsigned options = 0;
   H5Pget_chunk_opts(properties.get(), &options);
   partial_unfiltered_ = options & H5D_CHUNK_DONT_FILTER_PARTIAL_CHUNKS;
@@ -130,7 +143,8 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
 void FrameData::read_raw(Block& block) const {
   const hsize_t offset[3] = {static_cast<hsize_t>(block.first), static_cast<hsize_t>(block.row),
                              static_cast<hsize_t>(block.column)};
-  const hsize_t* at = stack_ ? offset : offset + 1;
+  hsize_t at[3] = {};
+  for (std::size_t i = 0; i < axes_.size(); ++i) at[i] = offset[axes_[i]];
   hsize_t size = 0;
   const std::size_t decoded = static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size;
   if (H5Dget_chunk_storage_size(set_.get(), at, &size) < 0 || size == 0)
@@ -164,12 +178,19 @@ void FrameData::decode(Block& block) const {
 
 void FrameData::read_converted(Block& block) const {
   const auto lock = hdf5_lock();
-  const hsize_t start[3] = {static_cast<hsize_t>(block.first), 0, 0};
-  const hsize_t extent[3] = {1, static_cast<hsize_t>(rows_), static_cast<hsize_t>(columns_)};
-  const int skip = stack_ ? 0 : 1;
+  const hsize_t from[3] = {static_cast<hsize_t>(block.first), 0, 0};
+  const hsize_t size[3] = {1, static_cast<hsize_t>(rows_), static_cast<hsize_t>(columns_)};
   const H5Handle file_space(H5Dget_space(set_.get()), H5Sclose);
-  const H5Handle memory_space(H5Screate_simple(3 - skip, extent + skip, nullptr), H5Sclose);
-  H5Sselect_hyperslab(file_space.get(), H5S_SELECT_SET, start + skip, nullptr, extent + skip, nullptr);
+  H5Handle memory_space(H5Screate(H5S_SCALAR), H5Sclose);
+  if (!axes_.empty()) {
+    hsize_t start[3] = {}, extent[3] = {};
+    for (std::size_t i = 0; i < axes_.size(); ++i) {
+      start[i] = from[axes_[i]];
+      extent[i] = size[axes_[i]];
+    }
+    memory_space = H5Handle(H5Screate_simple(static_cast<int>(axes_.size()), extent, nullptr), H5Sclose);
+    H5Sselect_hyperslab(file_space.get(), H5S_SELECT_SET, start, nullptr, extent, nullptr);
+  }
   block.numbers.resize(static_cast<std::size_t>(rows_ * columns_) * type_.size);
   if (H5Dread(set_.get(), type_.native, memory_space.get(), file_space.get(), H5P_DEFAULT, block.numbers.data()) < 0)
     throw DataError(fmt::format("Frame {} of '{}' cannot be read ({}).", block.first, path_, describe(filters_)),

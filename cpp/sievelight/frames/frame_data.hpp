@@ -12,8 +12,10 @@ namespace sievelight {
 
 class FrameData {
  public:
-  /// Opens a 2-D or 3-D data set (first axis = exposures). DataError naming `path` and `where` when its shape, type or
-  /// filters do not serve.
+  /// Opens a data set of 0 to 3 dimensions: (exposures, rows, columns) or (rows, columns); one dimension is a strip of
+  /// one row, none a single count. Its NeXus attribute `interpretation` may say otherwise: "spectrum" makes two
+  /// dimensions (exposures, columns), "scalar" makes one a stack of single counts. DataError naming `path` and `where`
+  /// when its shape, type or filters do not serve.
   FrameData(hid_t file, const std::string& path, const std::string& where);
 
   Eigen::Index count() const { return count_; }
@@ -39,7 +41,7 @@ class FrameData {
   std::string path_, where_;
   H5Handle set_;
   Eigen::Index count_ = 1, rows_ = 0, columns_ = 0;
-  bool stack_ = false;
+  std::vector<std::size_t> axes_;  // which of exposures (0), rows (1), columns (2) each dimension of the data set is
   StoredType type_;
   std::vector<ChunkFilter> filters_;
   bool raw_chunks_ = false, partial_unfiltered_ = false;

@@ -4,7 +4,10 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/parallel.hpp"
+#include "sievelight/frames/frame_source.hpp"
 #include "sievelight/frames/nexus_tree.hpp"
+#include "sievelight/frames/npy_frames.hpp"
+#include "sievelight/frames/tiff_pages.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -12,6 +15,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <fstream>
 #include <set>
 #include <vector>
 
@@ -38,9 +42,12 @@ double chance_of_at_most(double n, double level, double m) {
 // Four Poisson standard deviations: nearer than that the tail is never below any sensible chance of false alarm.
 bool far_apart(double n, double level) { return std::abs(n - level) > 4 * std::sqrt(level); }
 
-}  // namespace
+DataError other_shape(const std::string& label, const std::string& shape, Index rows, Index columns) {
+  return DataError(fmt::format("{} is {}, the frames are {} x {} (rows x columns).", label, shape, rows, columns),
+                   "Make the mask from a frame of the same detector, in the same orientation and binning.");
+}
 
-Mask read_mask(const std::string& path, Index rows, Index columns) {
+Mask read_hdf5_mask(const std::string& path, Index rows, Index columns) {
   const auto lock = hdf5_lock();
   const H5Handle file = h5_open(path);
   std::vector<const NexusObject*> found;
@@ -61,9 +68,8 @@ Mask read_mask(const std::string& path, Index rows, Index columns) {
     std::vector<hsize_t> shape = object->shape;
     if (shape.size() == 3 && shape.front() == 1) shape.erase(shape.begin());
     if (shape != std::vector<hsize_t>{static_cast<hsize_t>(rows), static_cast<hsize_t>(columns)})
-      throw DataError(fmt::format("The mask '{}' in '{}' is {}, the frames are {} x {} (rows x columns).", object->path,
-                                  path, fmt::join(object->shape, " x "), rows, columns),
-                      "Make the mask from a frame of the same detector, in the same orientation and binning.");
+      throw other_shape(fmt::format("The mask '{}' in '{}'", object->path, path),
+                        fmt::format("{}", fmt::join(object->shape, " x ")), rows, columns);
     const auto values = h5_numbers(file.get(), object->path);
     if (!values)
       throw DataError(fmt::format("The mask '{}' in '{}' does not hold numbers.", object->path, path),
@@ -71,6 +77,33 @@ Mask read_mask(const std::string& path, Index rows, Index columns) {
     out = out || Eigen::Map<const Image>(values->data(), rows, columns) != 0.0;
   }
   return out;
+}
+
+Mask from_image(const Image& image, const std::string& path, Index rows, Index columns) {
+  if (image.rows() != rows || image.cols() != columns)
+    throw other_shape(fmt::format("The mask in '{}'", path), fmt::format("{} x {}", image.rows(), image.cols()), rows,
+                      columns);
+  return image != 0.0;
+}
+
+Image read_tiff_image(const std::string& path) {
+  TiffPages pages(path, true);
+  if (pages.count() != 1)
+    throw DataError(fmt::format("'{}' holds {} pages.", path, pages.count()), "Give the mask as a single page.");
+  Image out(pages.rows(), pages.columns());
+  to_doubles(pages.type(), pages.read(0).data(), static_cast<std::size_t>(out.size()), out.data());
+  return out;
+}
+
+}  // namespace
+
+Mask read_mask(const std::string& path, Index rows, Index columns) {
+  std::ifstream file(path, std::ios::binary);
+  std::string head(8, '\0');
+  file.read(head.data(), 8);
+  if (head.rfind("\x93NUMPY", 0) == 0) return from_image(read_npy_image(path), path, rows, columns);
+  if (is_tiff(head)) return from_image(read_tiff_image(path), path, rows, columns);
+  return read_hdf5_mask(path, rows, columns);
 }
 
 Mask unite(const Mask& a, const Mask& b) {

@@ -8,7 +8,8 @@
 
 namespace sievelight {
 
-/// Reads a mask from an HDF5 file: NeXus `pixel_mask` (any bit set = masked) or a data set `mask` (non-zero = masked).
+/// Reads a mask, by the file's content: from HDF5, NeXus `pixel_mask` (any bit set = masked) or a data set `mask`; from
+/// TIFF, one grey page, of single bits too; from NPY, one array of numbers or booleans. Non-zero = masked.
 /// DataError when there is none, or when its shape is not (rows, columns).
 Mask read_mask(const std::string& path, Eigen::Index rows, Eigen::Index columns);
 

@@ -36,7 +36,7 @@ class Reader {
     if (detector_.empty()) note("no NXdetector group belongs to the frames: the file says nothing of the geometry");
   }
 
-  NexusFacts read() {
+  FrameFacts read() {
     if (!detector_.empty()) {
       read_geometry();
       read_sensor();
@@ -180,6 +180,8 @@ class Reader {
     const auto values = h5_numbers(file_, path);
     const Index layers = shape.size() == 3 ? static_cast<Index>(shape.front()) : 1;
     if (shape.size() == 3) shape.erase(shape.begin());
+    if (shape.size() == 1 && rows_ == 1) shape.insert(shape.begin(), 1);  // of a strip
+    if (shape.empty() && rows_ == 1 && columns_ == 1) shape = {1, 1};     // of a single counter
     if (!values || shape != std::vector<hsize_t>{static_cast<hsize_t>(rows_), static_cast<hsize_t>(columns_)}) {
       note("pixel_mask has not the shape of a frame; left out");
       return;
@@ -292,12 +294,12 @@ class Reader {
   Index count_, rows_, columns_;
   std::vector<NexusObject> objects_;
   std::string entry_, detector_;
-  NexusFacts facts_;
+  FrameFacts facts_;
 };
 
 }  // namespace
 
-NexusFacts read_nexus(hid_t file, const std::string& where, Index count, Index rows, Index columns) {
+FrameFacts read_nexus(hid_t file, const std::string& where, Index count, Index rows, Index columns) {
   return Reader(file, where, count, rows, columns).read();
 }
 

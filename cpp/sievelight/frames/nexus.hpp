@@ -5,20 +5,12 @@
 #pragma once
 
 #include "sievelight/base/hdf5.hpp"
-#include "sievelight/base/image.hpp"
-#include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/frame_source.hpp"
 
 namespace sievelight {
 
-struct NexusFacts {
-  FrameMetadata metadata;
-  Eigen::VectorXd exposures_s;  // (count) of each exposure; empty when the file does not say
-  Eigen::VectorXd monitors;     // (count) of each exposure; empty when the file does not say
-  Mask masked;                  // (rows, columns) pixel_mask; empty when there is none
-};
-
 /// Reads what belongs to the data set `where` of (count, rows, columns) numbers. Hold hdf5_lock().
-NexusFacts read_nexus(hid_t file, const std::string& where, Eigen::Index count, Eigen::Index rows,
+FrameFacts read_nexus(hid_t file, const std::string& where, Eigen::Index count, Eigen::Index rows,
                       Eigen::Index columns);
 
 }  // namespace sievelight

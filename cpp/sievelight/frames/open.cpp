@@ -2,14 +2,19 @@
 #include "sievelight/frames/open.hpp"
 
 #include "sievelight/base/error.hpp"
-#include "sievelight/frames/find_frames.hpp"
-#include "sievelight/frames/frame_data.hpp"
-#include "sievelight/frames/nexus.hpp"
+#include "sievelight/frames/cbf_frames.hpp"
+#include "sievelight/frames/hdf5_frames.hpp"
+#include "sievelight/frames/npy_frames.hpp"
+#include "sievelight/frames/text_frames.hpp"
+#include "sievelight/frames/tiff_frames.hpp"
+#include "sievelight/frames/tiff_pages.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <fstream>
 #include <limits>
 #include <numeric>
@@ -19,43 +24,82 @@ namespace {
 
 using Eigen::Index;
 
-H5Handle open_by_content(const std::string& path) {
-  try {
-    return h5_open(path);
-  } catch (const DataError& error) {
-    std::ifstream file(path, std::ios::binary);
+constexpr const char* formats =
+    "Frames are read from HDF5/NeXus, TIFF, CBF and NPY, strips from one or two columns of text.";
+
+bool is_hdf5(std::ifstream& file) {
+  // The signature stands at 0, or after a user block at 512, 1024, 2048, ... (HDF5 file format, section II.A).
+  for (std::streamoff at = 0; at <= (1 << 20); at = at == 0 ? 512 : 2 * at) {
     std::string head(8, '\0');
-    file.read(head.data(), 8);
-    if (head.rfind("II*", 0) == 0 || head.rfind("MM", 0) == 0 || head.rfind("\x93NUMPY", 0) == 0 ||
-        head.rfind("###CBF", 0) == 0)
-      throw DataError(fmt::format("'{}' is an image of a kind that is not read yet (TIFF, CBF or NPY).", path),
-                      "Give the frame as HDF5/NeXus.");
-    throw DataError(error.problem(), error.mend() + " Frames are read from HDF5/NeXus files.");
+    if (!file.seekg(at).read(head.data(), 8)) return false;
+    if (head == "\x89HDF\r\n\x1a\n") return true;
   }
+  return false;
+}
+
+// Text is what has no control characters but white space in its first bytes.
+bool is_text(const std::string& head) {
+  return std::none_of(head.begin(), head.end(),
+                      [](unsigned char c) { return c < 32 && c != '\t' && c != '\n' && c != '\r' && c != '\f'; });
+}
+
+std::string read_head(std::ifstream& file, const std::string& path) {
+  std::error_code failed;
+  const auto status = std::filesystem::status(path, failed);
+  if (!std::filesystem::exists(status)) throw DataError(fmt::format("There is no file '{}'.", path), "Check the path.");
+  if (std::filesystem::is_directory(status))
+    throw DataError(fmt::format("'{}' is a folder, not a file.", path), "Give the file of the frames in it.");
+  std::string head(4096, '\0');
+  file.read(head.data(), static_cast<std::streamsize>(head.size()));
+  head.resize(static_cast<std::size_t>(file.gcount()));
+  file.clear();
+  if (head.empty())
+    throw DataError(fmt::format("'{}' is empty or cannot be read.", path), "Check the file and its rights.");
+  return head;
+}
+
+std::unique_ptr<FrameSource> open_by_content(const std::string& path, const std::string& dataset) {
+  std::ifstream file(path, std::ios::binary);
+  const std::string head = read_head(file, path);
+  const auto begins = [&](const char* magic, std::size_t n) { return head.compare(0, n, magic, n) == 0; };
+  if (is_hdf5(file)) return open_hdf5_frames(path, dataset);
+  if (!dataset.empty())
+    throw InputError(fmt::format("the option dataset is '{}', but '{}' is no HDF5 file.", dataset, path),
+                     "Leave the option away: only HDF5 files have data sets.");
+  if (is_tiff(head)) return open_tiff_frames(path);
+  if (begins("\x93NUMPY", 6)) return open_npy_frames(path);
+  if (begins("###CBF", 6) || begins("###CRYSTALLOGRAPHIC", 19) || head.find("_array_data.") != std::string::npos)
+    return open_cbf_frames(path);
+  if (head.find_first_not_of(" \t\r\n\xef\xbb\xbf") != std::string::npos &&
+      head[head.find_first_not_of(" \t\r\n\xef\xbb\xbf")] == '<')
+    throw DataError(fmt::format("'{}' is XML, not a file of frames.", path),
+                    "Reduced curves in canSAS XML are read with read_curves(), or give the row the role curve.");
+  if (is_text(head)) return open_text_frames(path);
+  if (begins("\x1f\x8b", 2) || begins("PK\3\4", 4) || begins("BZh", 3) ||
+      begins("\xfd"
+             "7zXZ",
+             5))
+    throw DataError(fmt::format("'{}' is compressed as a whole.", path), "Unpack it first.");
+  throw DataError(fmt::format("'{}' is not a file of a known kind: neither HDF5, TIFF, CBF, NPY nor text.", path),
+                  formats);
 }
 
 }  // namespace
 
-// The file is opened anew for each reading: a notebook may hold many of these, and HDF5 would go on showing the old
-// content of a file that was written again under its open handle.
 struct FrameFile::Impl {
   std::string path;
   OpenOptions options;
-  std::string dataset, stored_type, filters;
-  Index count = 0, rows = 0, columns = 0;
-  NexusFacts facts;
+  std::unique_ptr<FrameSource> source;
 
   Frame read(const std::vector<Index>& indices) const {
-    const H5Handle file = h5_open(path);
-    const FrameData data(file.get(), path, dataset);
-    if (data.count() < count || data.rows() != rows || data.columns() != columns || data.type().name != stored_type)
-      throw DataError(fmt::format("'{}' has changed since it was opened.", path), "Open it again.");
+    const FrameLayout& layout = source->layout;
+    const FrameFacts& facts = source->facts;
     Frame frame;
-    frame.masked = facts.masked.size() > 0 ? facts.masked : Mask::Constant(rows, columns, false);
+    frame.masked = facts.masked.size() > 0 ? facts.masked : Mask::Constant(layout.rows, layout.columns, false);
     frame.metadata = facts.metadata;
     frame.exposures = static_cast<Index>(indices.size());
     const double saturation = facts.metadata.saturation_value.value_or(std::numeric_limits<double>::infinity());
-    const CountTally tally = data.sum(indices, saturation, frame.counts, frame.masked);
+    const CountTally tally = source->sum(indices, saturation, frame.counts, frame.masked);
     const std::string which = indices.size() == 1 ? fmt::format("Frame {}", indices.front())
                                                   : fmt::format("The sum of {} frames", indices.size());
     if (tally.negative_fractional > 0)
@@ -87,17 +131,11 @@ FrameFile::FrameFile(const std::string& path, const OpenOptions& options) {
   if (options.exposure_s && !(*options.exposure_s > 0 && std::isfinite(*options.exposure_s)))
     throw InputError(fmt::format("exposure_s is {}; it must be positive.", *options.exposure_s),
                      "Give the seconds of one exposure.");
-  const auto lock = hdf5_lock();
-  const H5Handle file = open_by_content(path);
-  const std::string where = find_frames(file.get(), path, options.dataset);
-  const FrameData data(file.get(), path, where);
-  impl_ = std::make_unique<Impl>(
-      Impl{path, options, where, data.type().name, data.filters(), data.count(), data.rows(), data.columns(), {}});
-  NexusFacts& facts = impl_->facts;
-  facts = read_nexus(file.get(), where, data.count(), data.rows(), data.columns());
+  impl_ = std::make_unique<Impl>(Impl{path, options, open_by_content(path, options.dataset)});
+  FrameFacts& facts = impl_->source->facts;
   if (options.saturation_value) facts.metadata.saturation_value = options.saturation_value;
   if (options.exposure_s) {
-    facts.exposures_s = Eigen::VectorXd::Constant(impl_->count, *options.exposure_s);
+    facts.exposures_s = Eigen::VectorXd::Constant(count(), *options.exposure_s);
     std::erase_if(facts.metadata.notes, [](const std::string& words) {
       return words.find("exposure") == 0 || words == "no exposure time in the file";
     });
@@ -109,16 +147,17 @@ FrameFile::FrameFile(FrameFile&&) noexcept = default;
 FrameFile& FrameFile::operator=(FrameFile&&) noexcept = default;
 
 const std::string& FrameFile::path() const { return impl_->path; }
-const std::string& FrameFile::dataset() const { return impl_->dataset; }
-const std::string& FrameFile::stored_type() const { return impl_->stored_type; }
-const std::string& FrameFile::filters() const { return impl_->filters; }
-Index FrameFile::count() const { return impl_->count; }
-Index FrameFile::rows() const { return impl_->rows; }
-Index FrameFile::columns() const { return impl_->columns; }
+const std::string& FrameFile::format() const { return impl_->source->layout.format; }
+const std::string& FrameFile::dataset() const { return impl_->source->layout.dataset; }
+const std::string& FrameFile::stored_type() const { return impl_->source->layout.stored_type; }
+const std::string& FrameFile::filters() const { return impl_->source->layout.filters; }
+Index FrameFile::count() const { return impl_->source->layout.count; }
+Index FrameFile::rows() const { return impl_->source->layout.rows; }
+Index FrameFile::columns() const { return impl_->source->layout.columns; }
 const OpenOptions& FrameFile::options() const { return impl_->options; }
-const FrameMetadata& FrameFile::metadata() const { return impl_->facts.metadata; }
-const Eigen::VectorXd& FrameFile::exposures_s() const { return impl_->facts.exposures_s; }
-const Eigen::VectorXd& FrameFile::monitors() const { return impl_->facts.monitors; }
+const FrameMetadata& FrameFile::metadata() const { return impl_->source->facts.metadata; }
+const Eigen::VectorXd& FrameFile::exposures_s() const { return impl_->source->facts.exposures_s; }
+const Eigen::VectorXd& FrameFile::monitors() const { return impl_->source->facts.monitors; }
 
 Frame FrameFile::read(Index index) const { return read_sum({index}); }
 

@@ -1,7 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Opening files of detector frames, by their content and not by their suffix.
-/// HDF5/NeXus: 2-D frames and 3-D stacks (first axis = exposures), integers and floats, contiguous or chunked, plain,
-/// gzip (with or without byte shuffle) or bitshuffle-LZ4; other filters where the HDF5 library has them.
+/// - HDF5/NeXus: 2-D frames and 3-D stacks (first axis = exposures), integers and floats, contiguous or chunked, plain,
+///   gzip (with or without byte shuffle) or bitshuffle-LZ4; other filters where the HDF5 library has them;
+/// - TIFF: grey pages of one size are a stack; integers of 8 to 64 bits and floats, any compression libtiff knows;
+/// - CBF/imgCIF: any compression of the CBF library; dictionary items or the small '#' header;
+/// - NPY: plain numbers of 1 to 8 bytes, both orders, never objects;
+/// - text: one or two columns, the read-out of a strip.
+/// A strip detector's read-out is a frame of one row, a single counter's one of one row and one column. HDF5: a data
+/// set of one dimension is a strip, one of two is a stack of strips where its NeXus attribute `interpretation` says
+/// "spectrum"; one dimension with "scalar" is a stack of single counts.
 /// Masked on reading: the file's pixel_mask and what count_rules.hpp says is no count. A frame without one usable pixel
 /// is a DataError, as is one with negative fractions (a dark was subtracted before, the errors of the counts are lost).
 #pragma once
@@ -13,7 +20,7 @@
 namespace sievelight {
 
 struct OpenOptions {
-  std::string dataset;                     // path inside the file; empty = find the detector's data by NeXus rules
+  std::string dataset;                     // path inside an HDF5 file; empty = find the detector's data by NeXus rules
   std::optional<double> saturation_value;  // counts at or above it in a single exposure are masked; overrides the file
   std::optional<double> exposure_s;        // per exposure; overrides the file
 };
@@ -30,7 +37,8 @@ class FrameFile {
 
   const std::string& path() const;
   const OpenOptions& options() const;
-  const std::string& dataset() const;      // where the frames stand in the file
+  const std::string& format() const;       // "HDF5", "TIFF", "CBF", "NPY" or "text"
+  const std::string& dataset() const;      // where the frames stand in an HDF5 file; empty for other formats
   const std::string& stored_type() const;  // e.g. "int32", "uint16", "float32"
   const std::string& filters() const;      // e.g. "none", "gzip", "shuffle+gzip", "bitshuffle-lz4"
   Eigen::Index count() const;              // number of exposures (1 for a 2-D data set)

@@ -2,6 +2,7 @@
 #include "sievelight/frames/mask.hpp"
 
 #include "frames/some_frames.hpp"
+#include "frames/tiff_writer.hpp"
 #include "sievelight/base/error.hpp"
 #include "support/scratch.hpp"
 
@@ -121,6 +122,24 @@ TEST(Mask, IsReadFromPixelMaskOrMask) {
   }
   EXPECT_NE(refusal<DataError>([&] { read_mask(scratch / "frame.h5", 2, 3); }).find("holds no mask"),
             std::string::npos);
+}
+
+TEST(Mask, IsReadFromTiffAndNpyToo) {
+  const Scratch scratch;
+  write_tiff<unsigned char>(scratch / "mask.dat", {{0, 1, 0, 0, 0, 255}}, 2, 3);
+  const Mask mask = read_mask(scratch / "mask.dat", 2, 3);
+  EXPECT_EQ(mask.count(), 2);
+  EXPECT_TRUE(mask(0, 1) && mask(1, 2));
+  EXPECT_NE(refusal<DataError>([&] { read_mask(scratch / "mask.dat", 3, 2); }).find("is 2 x 3, the frames are 3 x 2"),
+            std::string::npos);
+  write_tiff<unsigned char>(scratch / "two.tif", {{0, 1}, {1, 0}}, 1, 2);
+  EXPECT_NE(refusal<DataError>([&] { read_mask(scratch / "two.tif", 1, 2); }).find("holds 2 pages"), std::string::npos);
+  const std::string header = "{'descr': '|b1', 'fortran_order': False, 'shape': (2, 2), }\n";
+  write_bytes(scratch / "mask.npy", std::string("\x93NUMPY\1\0", 8) + static_cast<char>(header.size()) + '\0' + header +
+                                        std::string("\0\1\0\0", 4));
+  const Mask other = read_mask(scratch / "mask.npy", 2, 2);
+  EXPECT_EQ(other.count(), 1);
+  EXPECT_TRUE(other(0, 1));
 }
 
 }  // namespace

@@ -26,10 +26,10 @@ class Nexus : public testing::Test {
   void detector(const std::string& name, double value, const std::string& unit = "") {
     write_field(file.get(), "/entry/instrument/detector/" + name, value, unit);
   }
-  NexusFacts read(Eigen::Index count = 1) {
+  FrameFacts read(Eigen::Index count = 1) {
     return read_nexus(file.get(), "/entry/instrument/detector/data", count, 195, 487);
   }
-  static bool noted(const NexusFacts& facts, const std::string& words) {
+  static bool noted(const FrameFacts& facts, const std::string& words) {
     return std::any_of(facts.metadata.notes.begin(), facts.metadata.notes.end(),
                        [&](const std::string& note) { return note.find(words) != std::string::npos; });
   }
@@ -74,7 +74,7 @@ TEST_F(Nexus, ACentreWithoutUnitFollowsTheOtherLengths) {
   detector("y_pixel_size", 0.172);
   detector("beam_center_x", 14.76792);
   detector("beam_center_y", -0.93224);
-  const NexusFacts facts = read();
+  const FrameFacts facts = read();
   EXPECT_NEAR(*facts.metadata.beam_center_x_px, 85.86, 1e-9);
   EXPECT_NEAR(*facts.metadata.beam_center_y_px, -5.42, 1e-9);
   EXPECT_TRUE(noted(facts, "distance has no unit; taken as mm"));
@@ -86,7 +86,7 @@ TEST_F(Nexus, ACentreWithoutUnitBesideLengthsWithUnitsIsInPixels) {
   detector("distance", 513.8, "mm");
   detector("beam_center_x", 100.5);
   detector("beam_center_y", 300);  // below the frame of 195 rows; swapped it would be inside
-  const NexusFacts facts = read();
+  const FrameFacts facts = read();
   EXPECT_DOUBLE_EQ(*facts.metadata.beam_center_x_px, 100.5);
   EXPECT_TRUE(noted(facts, "taken as pixels"));
   EXPECT_TRUE(noted(facts, "(column 300.00, row 100.50), inside"));
@@ -94,7 +94,7 @@ TEST_F(Nexus, ACentreWithoutUnitBesideLengthsWithUnitsIsInPixels) {
 
 TEST_F(Nexus, ACentreInMillimetresNeedsAPixelSize) {
   detector("beam_center_x", 10, "mm");
-  const NexusFacts facts = read();
+  const FrameFacts facts = read();
   EXPECT_FALSE(facts.metadata.beam_center_x_px);
   EXPECT_TRUE(noted(facts, "cannot be turned into pixels without a pixel size"));
 }
@@ -118,7 +118,7 @@ TEST_F(Nexus, ReadsOneMonitorForEachExposure) {
   const Eigen::VectorXd each = Eigen::VectorXd::LinSpaced(3, 1, 3);
   h5_write(file.get(), "/entry/control/integral", each);
   EXPECT_EQ(read(3).monitors, each);
-  const NexusFacts other = read(2);
+  const FrameFacts other = read(2);
   EXPECT_EQ(other.monitors.size(), 0);
   EXPECT_TRUE(noted(other, "the monitor's integral has 3 values for 2 exposures; left out"));
 }
@@ -148,7 +148,7 @@ TEST_F(Nexus, AnyBitOfThePixelMaskMasks) {
   bits[3] = 1;
   bits[500] = 256;
   write_numbers(file.get(), "/entry/instrument/detector/pixel_mask", {195, 487}, bits, {H5T_STD_U32LE, {}, false, 0});
-  const NexusFacts facts = read();
+  const FrameFacts facts = read();
   EXPECT_EQ(facts.masked.count(), 2);
   EXPECT_TRUE(facts.masked(0, 3));
   EXPECT_TRUE(facts.masked(1, 13));

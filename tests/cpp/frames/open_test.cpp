@@ -131,15 +131,30 @@ TEST(Open, SaysWhyAFileDoesNotOpen) {
   const Scratch scratch;
   const auto words = [&](const std::string& name) { return refusal<DataError>([&] { FrameFile(scratch / name); }); };
   EXPECT_NE(words("none.h5").find("There is no file"), std::string::npos);
-  write_bytes(scratch / "text.txt", "1 2 3\n4 5 6\n");
-  EXPECT_NE(words("text.txt").find("is not an HDF5 file"), std::string::npos);
-  EXPECT_NE(words("text.txt").find("Frames are read from HDF5/NeXus files"), std::string::npos);
+  EXPECT_NE(words("").find("is a folder"), std::string::npos);
+  write_bytes(scratch / "nothing", "");
+  EXPECT_NE(words("nothing").find("is empty"), std::string::npos);
+  write_bytes(scratch / "noise", std::string("\x01\x02\x03\x04\x05", 5));
+  EXPECT_NE(words("noise").find("neither HDF5, TIFF, CBF, NPY nor text"), std::string::npos);
+  EXPECT_NE(words("noise").find("Frames are read from HDF5/NeXus"), std::string::npos);
+  write_bytes(scratch / "curve.xml", "<?xml version='1.0'?><SASroot/>");
+  EXPECT_NE(words("curve.xml").find("read_curves()"), std::string::npos);
+  write_bytes(scratch / "frame.h5.gz", std::string("\x1f\x8b\x08\0\0", 5));
+  EXPECT_NE(words("frame.h5.gz").find("compressed as a whole"), std::string::npos);
   write_bytes(scratch / "image.tif", std::string("II*\0\0\0\0\0\0\0", 10));
-  EXPECT_NE(words("image.tif").find("of a kind that is not read yet"), std::string::npos);
+  EXPECT_NE(words("image.tif").find("truncated or broken TIFF"), std::string::npos);
   write_stack(scratch / "whole.h5", ramp(3 * 48, 80));
   const std::string whole = read_bytes(scratch / "whole.h5");
   write_bytes(scratch / "half.h5", whole.substr(0, whole.size() / 2));
   EXPECT_NE(words("half.h5").find("truncated or broken"), std::string::npos);
+}
+
+TEST(Open, GoesByTheContentAndNotByTheSuffix) {
+  const Scratch scratch;
+  write_stack(scratch / "frame.tif", ramp(3 * 48, 80));
+  EXPECT_EQ(FrameFile(scratch / "frame.tif").format(), "HDF5");
+  write_bytes(scratch / "strip.h5", "1 4\n2 5\n");
+  EXPECT_EQ(FrameFile(scratch / "strip.h5").format(), "text");
 }
 
 TEST(Open, NoticesThatTheFileHasChanged) {

@@ -74,8 +74,7 @@ TEST(AreaBins, AndPixelCentresAgainstFinePixelsNearTheBeam) {
   const double per_pixel = q_per_nm(g, g.beam_center_x_px + 1, g.beam_center_y_px);
   const auto law = [&](double q) { return std::exp(-q / (4 * per_pixel)); };  // falls by a fifth over a pixel
   AverageOptions bare;
-  bare.corrections.solid_angle = false;
-  bare.corrections.polarization_fraction.reset();
+  bare.corrections.off = {StepKind::solid_angle, StepKind::polarisation};
   const VectorXd edges = linear_edges(3 * per_pixel, 15 * per_pixel, 60);
   Frame frame;  // what a real pixel counts is the mean over its area
   frame.exposure_s = 1.0;

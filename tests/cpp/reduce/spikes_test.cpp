@@ -95,8 +95,7 @@ TEST(Spikes, OneThatOutshinesItsFrameIsTheOnlyOne) {
 TEST(Spikes, RemovalDropsThePixelWholeAndDoesNotBias) {
   const Scene s;
   AverageOptions bare;
-  bare.corrections.solid_angle = false;
-  bare.corrections.polarization_fraction.reset();
+  bare.corrections.off = {StepKind::solid_angle, StepKind::polarisation};
   const Averager averager(s.map, {}, make_bins(s.map, {}, {.bins = 8}), bare);
   std::mt19937_64 random(33);
   const Frame truth = s.expected(1.0);

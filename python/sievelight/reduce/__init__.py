@@ -7,6 +7,8 @@ Which one do I use, and when?
 * :func:`given_transmission`, :func:`transmission_from_monitors` or :func:`transmission_from_frames`.
 * :func:`absolute_curve` subtracts the background and divides by transmission and thickness; for the standard without
   ``absolute_scale``, then :func:`absolute_scale` gives k for all other samples.
+* :func:`azimuthal_profile` and :func:`q_azimuth_map` for oriented samples; :func:`area_average` for smooth pictures.
+* :func:`find_spikes`, :func:`remove_spikes` and :func:`compare_repeats` for several exposures of one sample.
 * :func:`fit_background_factor` where neither transmission nor the background's monitor are known.
 * :func:`geometry_shifts` and :func:`add_geometry_causes` put the calibration's error on each curve.
 
@@ -16,7 +18,9 @@ Units: q in 1/nm, lengths in mm, times in s, intensity in 1/cm, angles in degree
 from sievelight._core import (
     Absolute,
     AbsoluteScale,
+    AreaAveraged,
     Averaged,
+    AzimuthalProfile,
     BackgroundFactor,
     Blur,
     FlatField,
@@ -24,6 +28,12 @@ from sievelight._core import (
     IntensityStandard,
     Measured,
     OverSubtraction,
+    QAzimuthMap,
+    RepeatReport,
+    RepeatTest,
+    RepeatTrend,
+    Spike,
+    SpikeReport,
     Step,
     StepEffect,
     Transmission,
@@ -38,15 +48,19 @@ from sievelight.reduce.absolute import (
     subtract_scaled,
 )
 from sievelight.reduce.average import Averager, average, flat_field, reduction_steps
+from sievelight.reduce.azimuth import area_average, azimuthal_profile, q_azimuth_map
 from sievelight.reduce.bins import linear_edges, log_edges, make_bins, usable_q
 from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts
+from sievelight.reduce.repeats import compare_repeats, find_spikes, remove_spikes
 from sievelight.reduce.transmission import given_transmission, transmission_from_frames, transmission_from_monitors
 
 __all__ = [
     "Absolute",
     "AbsoluteScale",
+    "AreaAveraged",
     "Averaged",
     "Averager",
+    "AzimuthalProfile",
     "BackgroundFactor",
     "Blur",
     "FlatField",
@@ -54,6 +68,12 @@ __all__ = [
     "IntensityStandard",
     "Measured",
     "OverSubtraction",
+    "QAzimuthMap",
+    "RepeatReport",
+    "RepeatTest",
+    "RepeatTrend",
+    "Spike",
+    "SpikeReport",
     "Step",
     "StepEffect",
     "Transmission",
@@ -61,7 +81,11 @@ __all__ = [
     "absolute_scale",
     "add_geometry_causes",
     "add_wavelength_cause",
+    "area_average",
     "average",
+    "azimuthal_profile",
+    "compare_repeats",
+    "find_spikes",
     "fit_background_factor",
     "flat_field",
     "geometry_shifts",
@@ -71,7 +95,9 @@ __all__ = [
     "make_bins",
     "over_subtracted",
     "plate_self_absorption",
+    "q_azimuth_map",
     "reduction_steps",
+    "remove_spikes",
     "srm3600",
     "subtract_scaled",
     "transmission_from_frames",

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
+#include "sievelight/base/holm.hpp"
 #include "sievelight/compare/compare.hpp"
 
 using namespace sievelight;

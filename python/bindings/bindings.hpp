@@ -61,5 +61,6 @@ void bind_frames(py::module_& m);
 void bind_geometry(py::module_& m);
 void bind_reduce(py::module_& m);
 void bind_analysis(py::module_& m);
+void bind_averages(py::module_& m);
 void bind_distribution(py::module_& m);
 void bind_compare(py::module_& m);

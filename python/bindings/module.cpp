@@ -9,6 +9,7 @@ PYBIND11_MODULE(_core, m) {
   bind_geometry(m);
   bind_reduce(m);
   bind_analysis(m);
+  bind_averages(m);
   bind_distribution(m);
   bind_compare(m);
 }

@@ -13,7 +13,7 @@ Which one do I use, and when?
 
 from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
-from sievelight.analysis import fit_guinier, fit_porod, invariant, specific_surface
+from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, read_curves, read_text_curve, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
@@ -25,8 +25,13 @@ from sievelight.reduce import (
     absolute_curve,
     absolute_scale,
     average,
+    azimuthal_profile,
+    compare_repeats,
+    find_spikes,
     given_transmission,
     make_bins,
+    q_azimuth_map,
+    remove_spikes,
     transmission_from_frames,
     transmission_from_monitors,
 )
@@ -34,9 +39,10 @@ from sievelight.study import StudyResult, run_study
 
 __all__ = [
     "Averager", "Blur", "Curve", "DataError", "DetectorGeometry", "Estimate", "InputError", "NumericalError", "Range",
-    "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "average", "calibrant",
-    "calibrate_rings", "compare_batches", "find_beam_center", "find_defects", "fit_guinier", "fit_porod",
-    "given_transmission", "invariant", "invert", "make_bins", "open_frames", "pixel_map", "plot", "read_curves", "read_mask",
-    "read_text_curve", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
+    "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "anisotropy", "average",
+    "azimuthal_profile", "calibrant", "calibrate_rings", "compare_batches", "compare_repeats", "find_beam_center",
+    "find_defects", "find_spikes", "fit_guinier", "fit_porod", "given_transmission", "invariant", "invert",
+    "make_bins", "open_frames", "pixel_map", "plot", "q_azimuth_map", "read_curves", "read_mask", "read_text_curve",
+    "remove_spikes", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
     "transmission_from_monitors", "write_distribution", "write_nxcansas",
 ]  # fmt: skip

@@ -6,7 +6,7 @@ Which one do I use? `fit_guinier` for a size from the lowest angles (a radius of
 `specific_surface` for m²/cm³, m²/g and mean chords from the last two. Each result is a `CurveEstimate`: `value`, `u`,
 `band68`, `band95`, and `influence`, the derivative with respect to every intensity, from which
 `covariance_of_summaries` finds what two samples' results share. Windows are chosen and reported; give `q_range_per_nm`
-for your own. Every result carries `warnings` in words.
+for your own. `anisotropy` says how strongly a pattern is oriented, from an azimuthal profile. Every result carries `warnings` in words.
 """
 
 from __future__ import annotations
@@ -14,14 +14,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sievelight import _core
-from sievelight._core import Curve, CurveEstimate, GuinierFit, Invariant, PorodFit, SpecificSurface
+from sievelight._core import (
+    Anisotropy,
+    AzimuthalProfile,
+    Curve,
+    CurveEstimate,
+    GuinierFit,
+    Invariant,
+    PorodFit,
+    SpecificSurface,
+)
 
 __all__ = [
+    "Anisotropy",
     "CurveEstimate",
     "GuinierFit",
     "Invariant",
     "PorodFit",
     "SpecificSurface",
+    "anisotropy",
     "fit_guinier",
     "fit_porod",
     "invariant",
@@ -235,3 +246,41 @@ def specific_surface(
         skeletal_density_g_per_cm3=_given(skeletal_density_g_per_cm3),
         apparent_density_g_per_cm3=_given(apparent_density_g_per_cm3),
     )
+
+
+def anisotropy(
+    profile: AzimuthalProfile, *, director_deg: float | None = None, fourth_harmonic: bool = True
+) -> Anisotropy:
+    """How strongly a pattern is oriented, and along which direction.
+
+    Two measures. In the plane: A = |sum I exp(2iχ)| / sum I, 0 for a ring, 1 for a line; I = 1 + a cos 2(χ - χ0) has
+    A = a/2. In space, for the symmetry of a fibre: S2 = <P2(cos φ)> weighted by I(φ)|sin φ|, φ from the director; 1 along
+    it, -1/2 across, 0 isotropic; I ~ cos²ⁿ has S2 = 2n/(2n + 3).
+
+    Parameters
+    ----------
+    profile : AzimuthalProfile
+        From :func:`sievelight.reduce.azimuthal_profile`; bins of 30 degrees at most. Gaps are allowed.
+    director_deg : float, optional
+        Where it is known (a draw direction); default: the azimuth of most intensity. S2 about a director fitted to noise
+        is high by about its own u.
+    fourth_harmonic : bool
+        Fit cos 4χ and sin 4χ too; matters only where azimuths are missing.
+
+    Returns
+    -------
+    Anisotropy
+        ``amplitude`` (A without its noise, with bands by Rice's distribution), ``amplitude_measured``,
+        ``amplitude_squared`` (unbiased, may be negative), ``isotropic_probability`` (that a ring gives as much),
+        ``director_deg`` and ``director_u_deg``, ``order_parameter`` (S2, None where a gap stays open), ``warnings``.
+
+    Raises
+    ------
+    InputError
+        Too few or too wide bins, no intensity.
+    NumericalError
+        Gaps that leave the harmonics undetermined.
+
+    Source: P. H. Hermans, P. Platzek, Kolloid-Z. 88 (1939) 68 (from memory); A: first even Fourier coefficient.
+    """
+    return _core.anisotropy(profile, director_deg=director_deg, fourth_harmonic=fourth_harmonic)

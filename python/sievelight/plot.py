@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures: which one do I use, and when.
 
-`plot_frame` for a detector frame with its mask, beam point and rings; `plot_curves` for I(q) with bands and fits;
+`plot_frame` for a detector frame with its mask, beam point and rings; `plot_q_azimuth_map` for the frame unrolled; `plot_curves` for I(q) with bands and fits;
 `plot_residuals` below it; `plot_distribution` for sizes with 68 % and 95 % bands; `plot_batches` for the comparison with
 its margin and verdicts; `plot_budget` for the shares of variance. Every function draws on `ax` (or a new one) and
 returns it. Colours are Matplotlib's own `tableau-colorblind10` cycle; markers and dashes differ as well, so that the
@@ -92,6 +92,36 @@ def plot_frame(
     ax.set(xlabel="column / px", ylabel="row / px", title=title)
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
+    return ax
+
+
+def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -> Axes:
+    """Draw a frame over q and azimuth on a log colour scale; cells without a pixel are grey.
+
+    table : a QAzimuthMap, from :func:`sievelight.reduce.q_azimuth_map`.  Colours begin at the smallest intensity that is
+    positive beyond twice its uncertainty (of all, if there is none).
+    """
+    from matplotlib.colors import LogNorm
+
+    ax = _axes(ax, figsize=(4.2, 3.1))
+    intensity, filled = np.asarray(table.intensity), np.asarray(table.pixels) > 0
+    positive = filled & (intensity > 0)
+    if not positive.any():
+        raise ValueError("no cell holds intensity above zero; check the mask, the dark and the q range.")
+    sure = positive & (intensity > 2 * np.asarray(table.u))
+    low = float(intensity[sure if sure.any() else positive].min())
+    high = max(float(intensity[positive].max()), low * (1 + 1e-6))
+    shown = np.ma.masked_where(~filled, np.maximum(intensity, low))
+    edges = np.asarray(table.q_edges_per_nm)
+    steps = np.diff(edges)
+    if edges[0] > 0 and steps[-1] > 1.5 * steps[0]:
+        ax.set_xscale("log")
+    ax.set_facecolor("#b5b5b5")
+    image = ax.pcolormesh(
+        edges, table.azimuth_edges_deg, shown, norm=LogNorm(low, high), cmap="cividis", rasterized=True
+    )
+    ax.figure.colorbar(image, ax=ax, label="intensity / relative unit")
+    ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=title, xlim=(edges[0], edges[-1]))
     return ax
 
 

@@ -16,7 +16,8 @@ using Eigen::Index;
 using Eigen::VectorXd;
 
 // A circle of radius R pixels departs from a straight line by 1/(8 R) over a pixel: 1/160 of a pixel at 20. Nearer to
-// the beam a pixel is split into so many parts a side, over which the departure is 256 times less.
+// the beam, and at the border where neighbours are missing, a pixel is split into so many parts a side, over which the
+// departure is 256 times less.
 constexpr double near_beam_px = 20.0;
 constexpr int parts_near = 16;
 
@@ -24,9 +25,10 @@ struct Part {
   Index bin;
   double share;
 };
-struct Shared {
+// The parts of the pixels of one row, one pixel after the other; end[c] is where column c's parts end.
+struct Row {
   std::vector<Part> parts;
-  double mean_q = 0.0;  // over the pixel
+  std::vector<std::size_t> end;
 };
 
 // Adds the shares of a rectangle of q about `q` to the bins it touches; `scale` is its part of the pixel.
@@ -51,21 +53,30 @@ void share_out(double q, double half_x, double half_y, double scale, const Vecto
   }
 }
 
-Shared parts_of(const DetectorGeometry& g, double column, double row, const VectorXd& edges) {
-  const double away = std::hypot(column - g.beam_center_x_px, row - g.beam_center_y_px);
-  const int split = away < near_beam_px ? parts_near : 1;
-  const double side = 1.0 / split;
-  Shared out;
-  for (int i = 0; i < split; ++i)
-    for (int j = 0; j < split; ++j) {
-      const double x = column - 0.5 + (i + 0.5) * side, y = row - 0.5 + (j + 0.5) * side;
+// Shares out one pixel; returns the mean q over it.
+double share_pixel(const DetectorGeometry& g, const Image& q_map, Index column, Index row, const VectorXd& edges,
+                   std::vector<Part>& parts) {
+  const double x0 = static_cast<double>(column), y0 = static_cast<double>(row);
+  if (std::hypot(x0 - g.beam_center_x_px, y0 - g.beam_center_y_px) >= near_beam_px && row > 0 && column > 0 &&
+      row + 1 < q_map.rows() && column + 1 < q_map.cols()) {
+    const double q = q_map(row, column);
+    share_out(q, 0.25 * std::abs(q_map(row, column + 1) - q_map(row, column - 1)),
+              0.25 * std::abs(q_map(row + 1, column) - q_map(row - 1, column)), 1.0, edges, parts);
+    return q;
+  }
+  const double side = 1.0 / parts_near;
+  double mean = 0.0;
+  for (int i = 0; i < parts_near; ++i)
+    for (int j = 0; j < parts_near; ++j) {
+      const double x = x0 - 0.5 + (i + 0.5) * side, y = y0 - 0.5 + (j + 0.5) * side;
       const double q = q_per_nm(g, x, y);
       const double half_x = 0.5 * std::abs(q_per_nm(g, x + side / 2, y) - q_per_nm(g, x - side / 2, y));
       const double half_y = 0.5 * std::abs(q_per_nm(g, x, y + side / 2) - q_per_nm(g, x, y - side / 2));
-      share_out(q, half_x, half_y, side * side, edges, out.parts);
-      out.mean_q += q * side * side;
+      share_out(q, half_x, half_y, side * side, edges, parts);
+      mean += q * side * side;
     }
-  return out;
+  std::sort(parts.begin(), parts.end(), [](const Part& a, const Part& b) { return a.bin < b.bin; });
+  return mean;
 }
 
 }  // namespace
@@ -91,26 +102,33 @@ AreaAverager::AreaAverager(const DetectorGeometry& geometry, const Mask& masked,
   skip_ = usable_mask(map, masked, options.corrections);
   usable_q(map, skip_);  // refuses a mask that hides all
 
-  // One row of pixels after the other, so that the table can be filled in order.
-  std::vector<std::vector<Shared>> found(static_cast<std::size_t>(rows));
-  parallel_for(found.size(), [&](std::size_t row) {
-    found[row].resize(static_cast<std::size_t>(columns));
-    for (Index column = 0; column < columns; ++column)
-      if (!skip_(static_cast<Index>(row), column))
-        found[row][static_cast<std::size_t>(column)] =
-            parts_of(geometry, static_cast<double>(column), static_cast<double>(row), edges);
-  });
-  std::vector<Eigen::Triplet<double>> shares;
+  std::vector<Row> found(static_cast<std::size_t>(rows));
   q_ = Image::Zero(rows, columns);
+  parallel_for(found.size(), [&](std::size_t r) {
+    const auto row = static_cast<Index>(r);
+    std::vector<Part> pixel;
+    for (Index column = 0; column < columns; ++column) {
+      pixel.clear();
+      if (!skip_(row, column)) q_(row, column) = share_pixel(geometry, map.q_per_nm, column, row, edges, pixel);
+      found[r].parts.insert(found[r].parts.end(), pixel.begin(), pixel.end());
+      found[r].end.push_back(found[r].parts.size());
+    }
+  });
   BinTable touched{edges, BinIndex::Constant(rows, columns, -1), Eigen::VectorXi::Zero(1), VectorXd::Zero(1)};
+  std::size_t parts = 0;
+  for (const Row& row : found) parts += row.parts.size();
+  share_.resize(edges.size() - 1, rows * columns);
+  share_.reserve(static_cast<Index>(parts));
   for (Index i = 0; i < rows * columns; ++i) {
-    const Shared& pixel = found[static_cast<std::size_t>(i / columns)][static_cast<std::size_t>(i % columns)];
-    q_.data()[i] = pixel.mean_q;
-    for (const Part& p : pixel.parts) {
-      shares.emplace_back(static_cast<int>(p.bin), static_cast<int>(i), p.share);
+    const Row& row = found[static_cast<std::size_t>(i / columns)];
+    const auto column = static_cast<std::size_t>(i % columns);
+    share_.startVec(i);
+    for (std::size_t p = column == 0 ? 0 : row.end[column - 1]; p < row.end[column]; ++p) {
+      share_.insertBack(row.parts[p].bin, i) = row.parts[p].share;
       touched.index.data()[i] = 0;
     }
   }
+  share_.finalize();
   touched.pixels[0] = static_cast<int>((touched.index >= 0).count());
   if (touched.pixels[0] == 0) {
     const Range seen = usable_q(map, skip_);
@@ -118,8 +136,6 @@ AreaAverager::AreaAverager(const DetectorGeometry& geometry, const Mask& masked,
         fmt::format("no pixel lies in the bins from q = {:.4g} to {:.4g} 1/nm.", edges[0], edges[edges.size() - 1]),
         fmt::format("The unmasked pixels reach from {:.4g} to {:.4g} 1/nm.", seen.low, seen.high));
   }
-  share_.resize(edges.size() - 1, rows * columns);
-  share_.setFromTriplets(shares.begin(), shares.end());
   weight_ = normalisation(map, touched, options.corrections, {0, 0, 0}).per_pixel;
 }
 

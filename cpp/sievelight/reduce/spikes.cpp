@@ -34,8 +34,9 @@ class Limits {
   }
   bool spike(double n, double total) const {
     if (total < known) return n >= least_[static_cast<std::size_t>(total)];
-    // At or below the mean the chance is a third at the least, far above any level in use.
-    return n > share_ * total && at_least(n, share_, total) <= level_;
+    // Below three standard deviations the chance is about a thousandth; not worth the exact number.
+    const double mean = share_ * total, reach = level_ < 1e-4 ? 3 * std::sqrt(mean * (1 - share_)) : 0.0;
+    return n > mean + reach && at_least(n, share_, total) <= level_;
   }
 
  private:

@@ -7,6 +7,8 @@ Which one do I use, and when?
 * :func:`given_transmission`, :func:`transmission_from_monitors` or :func:`transmission_from_frames`.
 * :func:`absolute_curve` subtracts the background and divides by transmission and thickness; for the standard without
   ``absolute_scale``, then :func:`absolute_scale` gives k for all other samples.
+* :func:`azimuthal_profile` and :func:`q_azimuth_map` for oriented samples; :func:`area_average` for smooth pictures.
+* :func:`find_spikes`, :func:`remove_spikes` and :func:`compare_repeats` for several exposures of one sample.
 * :func:`fit_background_factor` where neither transmission nor the background's monitor are known.
 * :func:`geometry_shifts` and :func:`add_geometry_causes` put the calibration's error on each curve.
 
@@ -18,7 +20,9 @@ from sievelight._core import (
     Absolute,
     AbsoluteScale,
     Absorber,
+    AreaAveraged,
     Averaged,
+    AzimuthalProfile,
     BackgroundFactor,
     Blur,
     CapillaryShape,
@@ -29,7 +33,13 @@ from sievelight._core import (
     OverSubtraction,
     PlateShape,
     PowderMass,
+    QAzimuthMap,
+    RepeatReport,
+    RepeatTest,
+    RepeatTrend,
     ScatteringProbability,
+    Spike,
+    SpikeReport,
     Step,
     StepEffect,
     Transmission,
@@ -57,8 +67,10 @@ from sievelight.reduce.average import (
     reduction_steps,
     whole_chain,
 )
+from sievelight.reduce.azimuth import area_average, azimuthal_profile, q_azimuth_map
 from sievelight.reduce.bins import linear_edges, log_edges, make_bins, usable_q
 from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts
+from sievelight.reduce.repeats import compare_repeats, find_spikes, remove_spikes
 from sievelight.reduce.transmission import given_transmission, transmission_from_frames, transmission_from_monitors
 
 __all__ = [
@@ -66,8 +78,10 @@ __all__ = [
     "Absolute",
     "AbsoluteScale",
     "Absorber",
+    "AreaAveraged",
     "Averaged",
     "Averager",
+    "AzimuthalProfile",
     "BackgroundFactor",
     "Blur",
     "CapillaryShape",
@@ -78,7 +92,13 @@ __all__ = [
     "OverSubtraction",
     "PlateShape",
     "PowderMass",
+    "QAzimuthMap",
+    "RepeatReport",
+    "RepeatTest",
+    "RepeatTrend",
     "ScatteringProbability",
+    "Spike",
+    "SpikeReport",
     "Step",
     "StepEffect",
     "Transmission",
@@ -86,10 +106,14 @@ __all__ = [
     "absolute_scale",
     "add_geometry_causes",
     "add_wavelength_cause",
+    "area_average",
     "average",
     "average_options",
+    "azimuthal_profile",
     "check_step",
+    "compare_repeats",
     "dispersant",
+    "find_spikes",
     "fit_background_factor",
     "flat_field",
     "geometry_shifts",
@@ -100,7 +124,9 @@ __all__ = [
     "over_subtracted",
     "plate_self_absorption",
     "powder_mass",
+    "q_azimuth_map",
     "reduction_steps",
+    "remove_spikes",
     "scale_from_direct_beam",
     "scattering_probability",
     "srm3600",

@@ -5,6 +5,7 @@
 #include "sievelight/base/error.hpp"
 #include "support/refusal.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 namespace sievelight {
@@ -87,7 +88,9 @@ TEST(Anisotropy, IntervalsHoldTheTruthAtFewAndManyCounts) {
       EXPECT_GT(static_cast<double>(inside) / repeats, 0.68 - 0.045) << total << " " << a;
       EXPECT_LT(static_cast<double>(inside) / repeats, a * std::sqrt(total) < 3 ? 0.88 : 0.725) << total << " " << a;
       EXPECT_NEAR(static_cast<double>(s2_inside) / repeats, 0.6827, 0.045) << total << " " << a;
-      RecordProperty("coverage", std::to_string(static_cast<double>(inside) / repeats));
+      RecordProperty(fmt::format("coverage_{}_counts_a_{}", total, a),
+                     fmt::format("A {:.3f}, S2 {:.3f}; A^2 {:.5f} of {:.5f}", static_cast<double>(inside) / repeats,
+                                 static_cast<double>(s2_inside) / repeats, mean, a * a / 4));
       // The claimed sd of A^2 is estimated from the same noise; for a ring it is high, because a square is not
       // negative.
       EXPECT_GT(claimed / sd, 0.85) << total << " " << a;
@@ -104,6 +107,7 @@ TEST(Anisotropy, FalseAlarmsAreAsRareAsTheySay) {
     const int repeats = 2000;
     for (int r = 0; r < repeats; ++r) alarms += anisotropy(draw(expected, random)).isotropic_probability < 0.05;
     EXPECT_NEAR(static_cast<double>(alarms) / repeats, 0.05, 0.02) << total;
+    RecordProperty(fmt::format("false_alarms_of_2000_at_{}_counts", total), alarms);
   }
 }
 

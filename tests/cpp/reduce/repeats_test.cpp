@@ -48,12 +48,12 @@ Set draw(int exposures, double mean, std::mt19937_64& random, const Change& chan
 
 double same(int, double) { return 1.0; }
 
-// Counting: 400 sets of exposures that are repeats, 2 to 10 of them, from a fifth of a count to 60 000 in a bin, with
+// Counting: 4000 sets of exposures that are repeats, 2 to 10 of them, from a fifth of a count to 60 000 in a bin, with
 // and without dark. At alpha = 0.05 and 0.01 the share of sets with any claim is at most alpha: four binomial standard
 // deviations above are allowed.
 TEST(Repeats, FalseAlarmsAreNoMoreThanAlpha) {
   std::mt19937_64 random(51);
-  const int sets = 400;
+  const int sets = 4000;
   for (const double alpha : {0.05, 0.01}) {
     int alarms = 0;
     for (int r = 0; r < sets; ++r) {

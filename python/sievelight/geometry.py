@@ -3,8 +3,8 @@
 
 Which one do I use, and when?
 
-* A calibrant was measured (silver behenate, ...): :func:`calibrate_rings` refines distance, beam centre and, if asked, tilt
-  from the nominal :class:`DetectorGeometry`. Read its ``warnings``. :func:`geometry_components` then gives its uncertainty
+* A calibrant was measured (silver behenate, ...): :func:`calibrate_rings` finds distance, beam centre and, if asked, tilt
+  from wavelength and pixel size alone, or from the nominal :class:`DetectorGeometry`. Read its ``warnings``. :func:`geometry_components` then gives its uncertainty
   as independent causes, for :mod:`sievelight.reduce`.
 * Only the direct beam was measured: :func:`find_beam_center` gives the beam point; put it into the geometry with
   ``geometry.replace(beam_center_x_px=..., beam_center_y_px=...)``.
@@ -32,6 +32,7 @@ from sievelight._core import (
     PixelMap,
     RingCalibration,
 )
+from sievelight.errors import input_error
 
 __all__ = [
     "BeamCenter",
@@ -106,7 +107,11 @@ def calibrant(name: str, *, d_nm: ArrayLike | None = None, relative_u: float = 0
 def calibrate_rings(
     frame: Any,
     *,
-    start: DetectorGeometry,
+    start: DetectorGeometry | None = None,
+    wavelength_nm: float | None = None,
+    pixel_size_mm: float | tuple[float, float] | None = None,
+    distance_mm: float | None = None,
+    beam_center_px: tuple[float, float] | None = None,
     calibrant: str | Calibrant = "silver behenate",
     d_nm: ArrayLike | None = None,
     d_relative_u: float = 0.0,
@@ -123,7 +128,11 @@ def calibrate_rings(
     ----------
     frame : counts (rows, columns), or a Frame, whose mask is then used besides.
     start : nominal geometry; up to 5 % off in distance and 10 px off in centre at once is inside the design, and the beam
-        point may lie outside the frame. Wavelength, pixel size and roll are kept.
+        point may lie outside the frame. Wavelength, pixel size and roll are kept. Without it the frame itself says where
+        the beam point (inside the frame or beyond it) and the distance are, from:
+    wavelength_nm, pixel_size_mm : needed without a start; the pixel's side, or its width and height.
+    distance_mm, beam_center_px : without a start, where known: a distance within 20 %, a beam point within 25 px. One ring
+        alone in view needs the distance.
     calibrant : name (see :func:`calibrant`) or a Calibrant.
     d_nm : spacings in nm, falling, instead of a calibrant; `d_relative_u` is their relative standard uncertainty.
     masked : (rows, columns), True = never look at. Hot pixels, dead areas and gaps without counts are found besides.
@@ -141,29 +150,56 @@ def calibrate_rings(
 
     Raises
     ------
-    InputError : an impossible start, list of spacings, mask or option.
-    DataError : no ring of the calibrant is in view or found; says where it was looked for and what to check.
+    InputError : an impossible start, list of spacings, mask or option; neither a start nor wavelength and pixel size.
+    DataError : no ring of the calibrant is in view or found; says where it was looked for and what to check. Without a
+        start also: the rings or humps are not this calibrant's, or two distances explain them equally well.
     NumericalError : the fit does not settle.
 
     Notes
     -----
     A coarse search for the distance and centre at which the rings as a family stand out, then rounds of peak fits in
     narrow sectors (Poisson quasi-likelihood on a sloping background) and robust least squares along the radius.
+    Without a start the slopes of the frame vote for the centre (they point along the radius), the sharpest radial profile
+    settles it, and every pairing of a peak with a ring is a hypothesis for the distance, judged by its likelihood.
     Source of the default spacing: T. C. Huang et al., J. Appl. Cryst. 26 (1993) 180.
     """
     if d_nm is not None:
         material = _core.calibrant("spacings of the user's own", np.asarray(d_nm, dtype=float), d_relative_u)
     else:
         material = calibrant if isinstance(calibrant, Calibrant) else _core.calibrant(calibrant)
-    return _core.calibrate_rings(
+    options = {
+        "calibrant": material,
+        "refine_tilt": refine_tilt,
+        "max_order": max_order,
+        "search_relative": search_relative,
+        "search_px": search_px,
+        "beam_fwhm_mm": beam_fwhm_mm,
+    }
+    if start is not None:
+        given = {
+            "wavelength_nm": wavelength_nm,
+            "pixel_size_mm": pixel_size_mm,
+            "distance_mm": distance_mm,
+            "beam_center_px": beam_center_px,
+        }
+        if doubled := [name for name, value in given.items() if value is not None]:
+            raise input_error(
+                f"calibrate_rings: a start and {', '.join(doubled)} were given.",
+                "Put them into the start (start.replace(...)), or leave the start out.",
+            )
+        return _core.calibrate_rings(*_counts_and_mask(frame, masked), start=start, **options)
+    if wavelength_nm is None or pixel_size_mm is None:
+        raise input_error(
+            "calibrate_rings: neither a start nor wavelength_nm and pixel_size_mm were given.",
+            "Wavelength and pixel size must be known; distance and beam centre are found.",
+        )
+    return _core.calibrate_rings_from_nothing(
         *_counts_and_mask(frame, masked),
-        start=start,
-        calibrant=material,
-        refine_tilt=refine_tilt,
-        max_order=max_order,
-        search_relative=search_relative,
-        search_px=search_px,
-        beam_fwhm_mm=beam_fwhm_mm,
+        wavelength_nm=wavelength_nm,
+        pixel_size_mm=_pair(pixel_size_mm),
+        distance_mm=distance_mm,
+        beam_center_px=beam_center_px,
+        **options,
     )
 
 
@@ -211,6 +247,14 @@ def find_beam_center(
     NumericalError : the centroid does not settle.
     """
     return _core.find_beam_center(*_counts_and_mask(frame, masked), near_px=near_px, search_px=search_px)
+
+
+def _pair(size: float | tuple[float, float]) -> tuple[float, float]:
+    """Width and height of a pixel; one number is a square's side."""
+    if isinstance(size, (int, float)):
+        return float(size), float(size)
+    width, height = size
+    return float(width), float(height)
 
 
 def _counts_and_mask(frame: Any, masked: ArrayLike | None) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:

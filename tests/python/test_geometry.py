@@ -139,6 +139,25 @@ def test_ring_calibration_of_an_array_and_of_a_frame(rings):
     assert own.calibrant_relative_u == 1e-3
 
 
+def test_ring_calibration_without_a_start(rings):
+    found = geometry.calibrate_rings(rings.counts, masked=rings.masked, wavelength_nm=0.154187, pixel_size_mm=0.2)
+    for name, truth in (("distance_mm", 400.0), ("beam_center_x_px", 140.7), ("beam_center_y_px", 120.2)):
+        assert abs(getattr(found.geometry, name) - truth) < 4 * found.u(name), name
+    again = geometry.calibrate_rings(
+        rings.counts,
+        masked=rings.masked,
+        wavelength_nm=0.154187,
+        pixel_size_mm=(0.2, 0.2),
+        distance_mm=430.0,
+        beam_center_px=(150.0, 115.0),
+    )
+    assert abs(again.geometry.distance_mm - found.geometry.distance_mm) < 0.5 * found.u("distance_mm")
+    with pytest.raises(sievelight.InputError, match="neither a start nor wavelength_nm and pixel_size_mm"):
+        geometry.calibrate_rings(rings.counts, wavelength_nm=0.154187)
+    with pytest.raises(sievelight.InputError, match="a start and distance_mm were given"):
+        geometry.calibrate_rings(rings.counts, start=rings.start, distance_mm=400.0)
+
+
 def test_components_of_a_calibration(rings):
     found = geometry.calibrate_rings(rings.counts, start=rings.start, masked=rings.masked)
     parts = geometry.geometry_components(found)

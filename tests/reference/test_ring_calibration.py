@@ -101,3 +101,31 @@ def test_frames_without_these_rings_are_refused(reference_data):
                 wavelength_nm=0.05904, distance_mm=540.8, beam_center_x_px=-5.65, beam_center_y_px=99.95
             ),
         )
+
+
+def test_the_recorded_geometry_is_found_from_nothing(counts):
+    """Wavelength and pixel size alone; the beam point lies outside the frame."""
+    found = geometry.calibrate_rings(counts, wavelength_nm=0.073362836, pixel_size_mm=0.172)
+    started = geometry.calibrate_rings(counts, start=RECORDED)
+    g = found.geometry
+    assert abs(g.beam_center_x_px + 5.42) < 0.1
+    assert abs(g.beam_center_y_px - 85.86) < 0.1
+    assert abs(g.distance_mm / 515.5 - 1) < 5e-4  # the README's fit without tilt
+    # What the way there leaves is less than what the points know.
+    for name in found.parameters:
+        assert abs(getattr(g, name) - getattr(started.geometry, name)) < 0.5 * found.u(name), name
+    assert set(range(1, 11)) <= set(found.rings.tolist())
+
+
+@pytest.mark.parametrize("material", ["silicon", "lanthanum hexaboride", "corundum"])
+def test_the_frame_is_refused_as_another_calibrant(counts, material):
+    with pytest.raises(OSError, match="ring calibration"):
+        geometry.calibrate_rings(counts, wavelength_nm=0.073362836, pixel_size_mm=0.172, calibrant=material)
+
+
+@pytest.mark.parametrize("material", ["silver behenate", "silicon", "lanthanum hexaboride", "corundum"])
+def test_the_alloy_is_no_calibrant(reference_data, material):
+    with h5py.File(reference_data / "ageing-series-frames.h5") as file:
+        frame = file["entry/data/frames"][4]
+    with pytest.raises(OSError, match="ring calibration"):
+        geometry.calibrate_rings(frame, wavelength_nm=0.05904, pixel_size_mm=0.172, calibrant=material)

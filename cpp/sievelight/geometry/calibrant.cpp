@@ -2,6 +2,7 @@
 #include "sievelight/geometry/calibrant.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/units.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -148,6 +149,22 @@ Calibrant calibrant(const std::string& name, const Eigen::VectorXd& d_nm, double
     throw InputError(fmt::format("calibrant '{}': relative uncertainty of the spacing is {}", name, relative_u),
                      "Give one standard deviation relative to d, for instance 0.0005.");
   return {name, d_nm, {}, relative_u, "spacings given by the user"};
+}
+
+Eigen::VectorXd ring_two_theta_rad(const Eigen::VectorXd& d_nm, double wavelength_nm, int max_order) {
+  constexpr double widest = 80.0 * pi / 180.0;  // a flat detector sees rings up to here
+  std::vector<double> angles;
+  for (const double d : d_nm) {
+    const double sine = wavelength_nm / (2.0 * d);
+    if (sine >= std::sin(0.5 * widest) || (max_order > 0 && std::ssize(angles) >= max_order)) break;
+    angles.push_back(2.0 * std::asin(sine));
+  }
+  if (angles.empty())
+    throw InputError(fmt::format("ring calibration: no ring of these spacings (largest {} nm) lies below 2 theta = 80 "
+                                 "degrees at a wavelength of {} nm",
+                                 d_nm.size() > 0 ? d_nm[0] : 0.0, wavelength_nm),
+                     "Check the wavelength and the spacings; both are in nm.");
+  return Eigen::Map<Eigen::VectorXd>(angles.data(), std::ssize(angles));
 }
 
 }  // namespace sievelight

@@ -35,6 +35,10 @@ Calibrant calibrant(const std::string& name);
 /// < 0.1.
 Calibrant calibrant(const std::string& name, const Eigen::VectorXd& d_nm, double relative_u);
 
+/// Scattering angles of the rings, rising, up to 80 degrees and, unless 0, to max_order; Bragg's law. InputError when
+/// there is none.
+Eigen::VectorXd ring_two_theta_rad(const Eigen::VectorXd& d_nm, double wavelength_nm, int max_order = 0);
+
 /// Names of the known calibrants.
 std::vector<std::string> known_calibrants();
 

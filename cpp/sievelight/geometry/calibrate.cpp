@@ -22,24 +22,7 @@ namespace {
 
 using Eigen::Index, Eigen::VectorXd;
 
-constexpr double widest_two_theta = 80.0 * pi / 180.0;  // a flat detector sees rings up to here
-constexpr double crowded_px = 2.5;                      // rings closer than twice this cannot be told apart
-
-/// Angles of the rings, rising, up to 80 degrees.
-VectorXd ring_angles(const DetectorGeometry& start, const VectorXd& d_nm, int max_order) {
-  std::vector<double> angles;
-  for (const double d : d_nm) {
-    const double sine = start.wavelength_nm / (2.0 * d);
-    if (sine >= std::sin(0.5 * widest_two_theta) || (max_order > 0 && std::ssize(angles) >= max_order)) break;
-    angles.push_back(2.0 * std::asin(sine));
-  }
-  if (angles.empty())
-    throw InputError(fmt::format("ring calibration: no ring of these spacings (largest {} nm) lies below 2 theta = 80 "
-                                 "degrees at a wavelength of {} nm",
-                                 d_nm[0], start.wavelength_nm),
-                     "Check the wavelength and the spacings; both are in nm.");
-  return Eigen::Map<VectorXd>(angles.data(), std::ssize(angles));
-}
+constexpr double crowded_px = 2.5;  // rings closer than twice this cannot be told apart
 
 /// Half of the room (px) between a ring and its nearer neighbour, less a tenth.
 double room_px(const RingView& view, const VectorXd& two_theta, Index k) {
@@ -136,7 +119,7 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const D
                                  options.search_relative, options.search_px, options.max_order, options.beam_fwhm_mm),
                      "search_relative lies in (0, 0.3], search_px in (0, 100], the others are not negative.");
   const Calibrant spacings = calibrant("", d_nm, 0.0);  // checks the list
-  const VectorXd two_theta = ring_angles(start, spacings.d_nm, options.max_order);
+  const VectorXd two_theta = ring_two_theta_rad(spacings.d_nm, start.wavelength_nm, options.max_order);
   const Mask unusable = unusable_pixels(counts, masked);
   const RingScene scene{counts, unusable, start, two_theta, options};
   refuse_frame_without_rings(scene);

@@ -5,6 +5,7 @@
 #include "sievelight/geometry/beam_center.hpp"
 #include "sievelight/geometry/calibrant.hpp"
 #include "sievelight/geometry/calibrate.hpp"
+#include "sievelight/geometry/calibrate_from_nothing.hpp"
 #include "sievelight/geometry/components.hpp"
 #include "sievelight/geometry/detector.hpp"
 #include "sievelight/geometry/pixel_map.hpp"

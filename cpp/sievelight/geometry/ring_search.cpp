@@ -2,6 +2,7 @@
 #include "sievelight/geometry/ring_search.hpp"
 
 #include "sievelight/base/parallel.hpp"
+#include "sievelight/geometry/ring_places.hpp"
 #include "sievelight/geometry/ring_view.hpp"
 
 #include <algorithm>
@@ -14,77 +15,7 @@ namespace {
 
 using Eigen::Index;
 
-constexpr double most_pixels = 2e5;  // above this the frame is averaged in blocks for the search
 constexpr double least_pixels = 20;  // a ring with fewer pixels in view does not score
-
-/// Square roots of counts less their surroundings.
-struct Places {
-  std::vector<float> x_px, y_px, value;  // apart, so that the loop over them runs several at a time
-};
-
-/// Block means of the usable pixels, in square roots of counts; NaN where nothing usable lies.
-struct Blocks {
-  int side = 1;
-  Image value;
-};
-
-Blocks make_blocks(const Image& counts, const Mask& unusable) {
-  Blocks blocks;
-  while (static_cast<double>(counts.size()) / (blocks.side * blocks.side) > most_pixels && blocks.side < 4)
-    ++blocks.side;
-  const Index side = blocks.side, rows = (counts.rows() + side - 1) / side, columns = (counts.cols() + side - 1) / side;
-  blocks.value.resize(rows, columns);
-  for (Index by = 0; by < rows; ++by)
-    for (Index bx = 0; bx < columns; ++bx) {
-      double sum = 0.0, n = 0.0;
-      for (Index y = by * side; y < std::min(counts.rows(), (by + 1) * side); ++y)
-        for (Index x = bx * side; x < std::min(counts.cols(), (bx + 1) * side); ++x)
-          if (!unusable(y, x)) {
-            sum += counts(y, x);
-            n += 1.0;
-          }
-      // F. J. Anscombe, Biometrika 35 (1948) 246: the square root of a Poisson number plus 3/8 has a constant noise.
-      blocks.value(by, bx) = n > 0.0 ? std::sqrt(sum / n + 0.375) : std::nan("");
-    }
-  return blocks;
-}
-
-float quantile_of_size(std::vector<float> values, double share) {
-  for (float& v : values) v = std::abs(v);
-  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
-  std::ranges::nth_element(values, at);
-  return *at;
-}
-
-/// Less the mean of the usable values in a square around, and clipped to the size that one value in 200 exceeds.
-Places flatten(const Blocks& blocks, Index half_box) {
-  const Image& v = blocks.value;
-  const Index rows = v.rows(), columns = v.cols();
-  Image sum = Image::Zero(rows + 1, columns + 1), count = Image::Zero(rows + 1, columns + 1);
-  for (Index y = 0; y < rows; ++y)
-    for (Index x = 0; x < columns; ++x) {
-      const bool there = !std::isnan(v(y, x));
-      sum(y + 1, x + 1) = sum(y, x + 1) + sum(y + 1, x) - sum(y, x) + (there ? v(y, x) : 0.0);
-      count(y + 1, x + 1) = count(y, x + 1) + count(y + 1, x) - count(y, x) + (there ? 1.0 : 0.0);
-    }
-  const double center = 0.5 * (blocks.side - 1);  // of a block, in pixels from its first
-  Places places;
-  for (Index y = 0; y < rows; ++y)
-    for (Index x = 0; x < columns; ++x) {
-      if (std::isnan(v(y, x))) continue;
-      const Index y0 = std::max<Index>(0, y - half_box), y1 = std::min(rows, y + half_box + 1),
-                  x0 = std::max<Index>(0, x - half_box), x1 = std::min(columns, x + half_box + 1);
-      const double total = sum(y1, x1) - sum(y0, x1) - sum(y1, x0) + sum(y0, x0);
-      const double n = count(y1, x1) - count(y0, x1) - count(y1, x0) + count(y0, x0);
-      places.x_px.push_back(static_cast<float>(static_cast<double>(x * blocks.side) + center));
-      places.y_px.push_back(static_cast<float>(static_cast<double>(y * blocks.side) + center));
-      places.value.push_back(static_cast<float>(v(y, x) - total / n));
-    }
-  if (places.value.empty()) return places;
-  const float limit = quantile_of_size(places.value, 0.995);
-  for (float& value : places.value) value = std::clamp(value, -limit, limit);
-  return places;
-}
 
 /// Running sums of a radial profile with bins of one block, for means between any two radii.
 class Profile {

@@ -58,7 +58,9 @@ void mask_dead_area(const Image& counts, Mask& unusable, Mask& visited, Index y0
         area.emplace_back(ny, nx);
       }
     });
-  if (border > 0 && border_sum / static_cast<double>(border) >= live_border)
+  if (border == 0) return;
+  const double mean = border_sum / static_cast<double>(border);
+  if (mean >= live_border || (mean >= 4.0 && static_cast<double>(area.size()) * (mean - 3.0) >= 20.0))
     for (const auto& [y, x] : area) unusable(y, x) = true;
 }
 

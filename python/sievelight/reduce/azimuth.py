@@ -13,7 +13,7 @@ from sievelight import _core
 from sievelight._core import AreaAveraged, AzimuthalProfile, DetectorGeometry, Frame, PixelMap, QAzimuthMap
 from sievelight.reduce import arguments
 from sievelight.reduce.arguments import Floats, Pair
-from sievelight.reduce.average import _average_options
+from sievelight.reduce.average import average_options
 
 _EXPOSURE = frozenset(
     "name dark dark_name normalise_by normalise_relative_u flux_per_s flux_relative_u few_counts check_scatter".split()
@@ -24,7 +24,7 @@ def _split(options: dict[str, Any]) -> tuple[_core.AverageOptions, _core.Exposur
     """Options of :func:`average`, sorted into those of the geometry and those of the measurement."""
     exposure = {key: value for key, value in options.items() if key in _EXPOSURE}
     rest = {key: value for key, value in options.items() if key not in _EXPOSURE}
-    return _average_options(sectors_deg=rest.pop("sectors_deg", ()), **rest), _core.ExposureOptions(**exposure)
+    return average_options(sectors_deg=rest.pop("sectors_deg", ()), **rest), _core.ExposureOptions(**exposure)
 
 
 def _azimuths(bins: int | ArrayLike) -> Floats:

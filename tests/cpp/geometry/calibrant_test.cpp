@@ -58,6 +58,15 @@ TEST(Calibrant, HoldsCorundumWithTheExtinctionsOfItsGlidePlane) {
   for (int n = 0; n < 8; ++n) EXPECT_NEAR(c.d_nm[n], d[n], 1e-4) << c.reflections[n];
 }
 
+// Source: 2 theta of the first five orders at Cu K alpha 1 (0.1540593 nm), from d001 = 5.8380 nm by Bragg's law, 7
+// digits.
+TEST(Calibrant, RingsStandAtBraggsAngles) {
+  const Eigen::VectorXd angles = ring_two_theta_rad(calibrant("silver behenate").d_nm, 0.1540593, 5);
+  ASSERT_EQ(angles.size(), 5);
+  const double expected[] = {1.512025, 3.024314, 4.537130, 6.050737, 7.565402};
+  for (int n = 0; n < 5; ++n) EXPECT_NEAR(degrees(angles[n]), expected[n], 1e-6);
+}
+
 TEST(Calibrant, AreFallingLists) {
   for (const std::string& name : known_calibrants()) {
     const Calibrant c = calibrant(name);

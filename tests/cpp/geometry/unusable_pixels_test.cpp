@@ -45,6 +45,15 @@ TEST(UnusablePixels, AreGapsAmongCountsButNotTheZerosOfAWeakFrame) {
   EXPECT_EQ((unusable_pixels(weak, Mask()) && (weak == 0.0)).count(), 0);
 }
 
+TEST(UnusablePixels, AreTheGapsOfAFrameOfAFewCountsToo) {
+  Image counts = testing_support::poisson(Image::Constant(100, 100, 5.0), 4);
+  EXPECT_EQ(unusable_pixels(counts, Mask()).count(), 0);  // some 70 zeros by chance
+  counts.middleRows(20, 7).setZero();
+  const Mask bad = unusable_pixels(counts, Mask());
+  EXPECT_EQ(bad.middleRows(20, 7).count(), 7 * 100);
+  EXPECT_LT(bad.count(), 7 * 100 + 20);  // chance zeros that touch the gap go with it: 200 neighbours times exp(-5)
+}
+
 TEST(UnusablePixels, AreWhatIsNoCountAndWhatTheMaskSays) {
   Image counts = Image::Constant(10, 10, 5.0);
   counts(1, 1) = std::numeric_limits<double>::quiet_NaN();

@@ -10,7 +10,9 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <limits>
 #include <optional>
+#include <vector>
 
 namespace sievelight {
 namespace {
@@ -155,36 +157,66 @@ class Search {
   // Beyond the edge, each connected part must differ by the contrast squared from what lies beside its outline, over
   // 3 pixels to either side: the dark directions of an oriented pattern differ by less.
   Mask keep_sharp_parts(Mask region) const {
+    const Mask whole = region;
     Mask left(region.rows(), region.cols());
     for (Index y = 0; y < region.rows(); ++y)
       for (Index x = 0; x < region.cols(); ++x) left(y, x) = region(y, x) && beyond(y, x) > 2.0;
-    const Mask whole = region;
     for (Index y = 0; y < region.rows(); ++y)
       for (Index x = 0; x < region.cols(); ++x) {
         if (!left(y, x)) continue;
-        Mask seed = Mask::Constant(region.rows(), region.cols(), false);
-        seed(y, x) = true;
-        const Mask part = flood(seed, true, [&](Index i, Index j) { return left(i, j); });
-        left = left && !part;
-        if (!is_sharp(part, whole)) region = region && !part;
+        const std::vector<Place> part = take_part(left, y, x);
+        if (static_cast<Index>(part.size()) < fewest_pixels || !is_sharp(part, whole))
+          for (const auto& [row, column] : part) region(row, column) = false;
       }
     return region;
   }
 
-  bool is_sharp(const Mask& part, const Mask& whole) const {
+  using Place = std::pair<Index, Index>;
+
+  // The pixels connected with this one, taken out of `left`.
+  static std::vector<Place> take_part(Mask& left, Index y0, Index x0) {
+    std::vector<Place> part{{y0, x0}};
+    left(y0, x0) = false;
+    for (std::size_t i = 0; i < part.size(); ++i) {
+      const auto [y, x] = part[i];
+      for (Index yy = std::max<Index>(0, y - 1); yy <= std::min(left.rows() - 1, y + 1); ++yy)
+        for (Index xx = std::max<Index>(0, x - 1); xx <= std::min(left.cols() - 1, x + 1); ++xx)
+          if (left(yy, xx)) {
+            left(yy, xx) = false;
+            part.emplace_back(yy, xx);
+          }
+    }
+    return part;
+  }
+
+  bool is_sharp(const std::vector<Place>& places, const Mask& whole) const {
+    // Only the part's surroundings are looked at: a frame may have many parts.
+    constexpr Index margin = 6;
+    Index top = whole.rows(), bottom = 0, first = whole.cols(), last = 0;
+    for (const auto& [y, x] : places) {
+      top = std::min(top, y), bottom = std::max(bottom, y);
+      first = std::min(first, x), last = std::max(last, x);
+    }
+    top = std::max<Index>(0, top - margin), first = std::max<Index>(0, first - margin);
+    const Index rows = std::min(whole.rows(), bottom + margin + 1) - top;
+    const Index columns = std::min(whole.cols(), last + margin + 1) - first;
+    Mask part = Mask::Constant(rows, columns, false);
+    for (const auto& [y, x] : places) part(y - top, x - first) = true;
+    const Mask usable = usable_.block(top, first, rows, columns);
     // Where counts are few, chance decides which pixels are dark: a smoothed outline does not follow it.
     Mask smooth = majority(part);
     if (!smooth.any()) smooth = part;
-    const Mask shell = grown(smooth, 3) && !grown(smooth, 1) && !(majority(whole) && !smooth) && usable_;
-    Mask inner = !grown(!smooth, 1) && grown(!smooth, 3) && usable_;
-    if (!inner.any()) inner = smooth && usable_;
+    const Mask other = majority(whole.block(top, first, rows, columns)) && !smooth;
+    const Mask shell = grown(smooth, 3) && !grown(smooth, 1) && !other && usable;
+    Mask inner = !grown(!smooth, 1) && grown(!smooth, 3) && usable;
+    if (!inner.any()) inner = smooth && usable;
     // Every pixel weighs the same: weighed by counts, the few pixels nearest to the beam would decide.
     const auto mean = [&](const Mask& where) {
       double sum = 0, n = 0;
-      for (Index y = 0; y < where.rows(); ++y)
-        for (Index x = 0; x < where.cols(); ++x)
-          if (where(y, x) && beyond(y, x) > 0 && expected_(y, x) > 0) {
-            sum += counts_(y, x) / expected_(y, x);
+      for (Index y = 0; y < rows; ++y)
+        for (Index x = 0; x < columns; ++x)
+          if (where(y, x) && beyond(y + top, x + first) > 0 && expected_(y + top, x + first) > 0) {
+            sum += counts_(y + top, x + first) / expected_(y + top, x + first);
             n += 1;
           }
       return n > 0 ? sum / n : std::numeric_limits<double>::quiet_NaN();

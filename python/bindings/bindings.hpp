@@ -60,6 +60,7 @@ void bind_curve(py::module_& m);
 void bind_frames(py::module_& m);
 void bind_geometry(py::module_& m);
 void bind_calibration(py::module_& m);
+void bind_masks(py::module_& m);
 void bind_reduce(py::module_& m);
 void bind_analysis(py::module_& m);
 void bind_averages(py::module_& m);

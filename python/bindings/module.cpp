@@ -8,6 +8,7 @@ PYBIND11_MODULE(_core, m) {
   bind_frames(m);
   bind_geometry(m);
   bind_calibration(m);
+  bind_masks(m);
   bind_reduce(m);
   bind_analysis(m);
   bind_averages(m);

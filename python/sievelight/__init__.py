@@ -7,6 +7,7 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+* What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
 * Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`.
 * Pictures: `sievelight.plot`.
 """
@@ -17,8 +18,27 @@ from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, s
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, read_curves, read_text_curve, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
-from sievelight.frames import find_defects, open_frames, read_mask, sum_frames
-from sievelight.geometry import DetectorGeometry, calibrant, calibrate_rings, find_beam_center, pixel_map
+from sievelight.frames import (
+    find_beamstop_shadow,
+    find_defects,
+    mask_circle,
+    mask_polygon,
+    mask_rectangle,
+    mask_values,
+    open_frames,
+    read_mask,
+    sum_frames,
+)
+from sievelight.geometry import (
+    DetectorGeometry,
+    calibrant,
+    calibrate_rings,
+    find_beam_center,
+    find_crystal_spots,
+    mask_q_range,
+    pixel_map,
+)
+from sievelight.inspect import inspect_file
 from sievelight.reduce import (
     Averager,
     Blur,
@@ -41,8 +61,10 @@ __all__ = [
     "Averager", "Blur", "Curve", "DataError", "DetectorGeometry", "Estimate", "InputError", "NumericalError", "Range",
     "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "anisotropy", "average",
     "azimuthal_profile", "calibrant", "calibrate_rings", "compare_batches", "compare_repeats", "find_beam_center",
-    "find_defects", "find_spikes", "fit_guinier", "fit_porod", "given_transmission", "invariant", "invert",
-    "make_bins", "open_frames", "pixel_map", "plot", "q_azimuth_map", "read_curves", "read_mask", "read_text_curve",
-    "remove_spikes", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
+    "find_beamstop_shadow", "find_crystal_spots", "find_defects", "find_spikes", "fit_guinier", "fit_porod",
+    "given_transmission", "inspect_file", "invariant", "invert", "make_bins", "mask_circle", "mask_polygon",
+    "mask_q_range", "mask_rectangle", "mask_values", "open_frames", "pixel_map", "plot", "q_azimuth_map",
+    "read_curves", "read_mask", "read_text_curve", "remove_spikes", "run_study", "specific_surface", "sum_frames",
+    "transmission_from_frames",
     "transmission_from_monitors", "write_distribution", "write_nxcansas",
 ]  # fmt: skip

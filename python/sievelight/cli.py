@@ -15,7 +15,7 @@ from typing import Annotated, Any
 
 import typer
 
-from sievelight.errors import SIEVELIGHT_ERRORS, data_error
+from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error
 
 app = typer.Typer(
     name="sievelight",
@@ -136,6 +136,68 @@ def demo(
     result = _run_with_progress(folder / "study.toml")
     _tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)
+
+
+@app.command()
+def inspect(
+    files: Annotated[list[Path], typer.Argument(help="Files of frames, curves or masks, or study files.")],
+    picture: Annotated[Path | None, typer.Option(help="Write a picture of the (one) file here, e.g. out.png.")] = None,
+    dataset: Annotated[str | None, typer.Option(help="Where the frames stand in an HDF5 file.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing picture.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what files hold and how they were understood: frames, curves, masks, studies."""
+    from sievelight.inspect import inspect_file
+
+    if picture is not None and len(files) != 1:
+        raise input_error(f"--picture is given with {len(files)} files.", "Give one file with it.")
+    if picture is not None and picture.exists() and not force:
+        raise input_error(f"'{picture}' exists.", "Choose another name, or give --force to write over it.")
+    seen, failed = [], 0
+    for file in files:
+        try:
+            found = inspect_file(file, dataset=dataset)
+        except SIEVELIGHT_ERRORS as error:
+            typer.echo(f"error: {error}", err=True)
+            failed += 1
+            continue
+        seen.append(found)
+        if not as_json:
+            _show_inspected(found)
+    if as_json:
+        typer.echo(json.dumps([found.to_dict() for found in seen]))
+    if picture is not None and seen:
+        _write_picture(seen[0], picture)
+    raise typer.Exit(0 if not failed else 1 if seen else 2)
+
+
+def _show_inspected(found: Any) -> None:
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console()
+    table = Table(title=Text(f"{found.path}: {found.kind}"), show_header=False, title_justify="left")
+    table.add_column("what", style="bold", no_wrap=True)
+    table.add_column("value", overflow="fold")
+    for name, value in [*found.rows, *(("note", note) for note in found.notes)]:
+        table.add_row(Text(name), Text(value))
+    console.print(table)
+
+
+def _write_picture(found: Any, picture: Path) -> None:
+    import matplotlib
+
+    matplotlib.use("agg")
+    import matplotlib.pyplot as plt
+
+    from sievelight.plot import STYLE
+
+    with plt.rc_context(STYLE):
+        ax = found.plot()
+        ax.figure.savefig(picture, dpi=160)
+        plt.close(ax.figure)
+    typer.echo(f"Picture: {picture}", err=True)
 
 
 def main() -> None:

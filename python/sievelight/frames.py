@@ -7,7 +7,10 @@ Which one do I use, and when?
   monitors, and in ``metadata.notes`` every assumption. Then ``file.read(i)`` gives one exposure and
   ``file.read_sum([...])`` the sum of some (all when left out), with the times and monitors summed.
 * :func:`sum_frames` adds frames that come from several files.
-* :func:`read_mask` reads a mask that was drawn; :func:`find_defects` finds hot and dead pixels; :func:`unite` joins masks.
+* :func:`read_mask` reads a mask that was drawn; :func:`mask_rectangle`, :func:`mask_circle`, :func:`mask_polygon` and
+  :func:`mask_values` draw one; :func:`unite` joins masks.
+* :func:`find_defects` finds hot and dead pixels, :func:`find_beamstop_shadow` the beamstop and its arm. Single-crystal
+  spots need the geometry: :func:`sievelight.geometry.find_crystal_spots`.
 
 Frames are counts: never averaged, never scaled. Pixels are indexed [row, column] from 0, ``True`` in a mask means that
 the pixel must not be used.
@@ -24,13 +27,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sievelight import _core
-from sievelight._core import Frame, FrameFile, FrameMetadata
+from sievelight._core import BeamstopShadow, Frame, FrameFile, FrameMetadata
 
 __all__ = [
+    "BeamstopShadow",
     "Frame",
     "FrameFile",
     "FrameMetadata",
+    "find_beamstop_shadow",
     "find_defects",
+    "mask_circle",
+    "mask_polygon",
+    "mask_rectangle",
+    "mask_values",
     "open_frames",
     "read_mask",
     "sum_frames",
@@ -129,6 +138,103 @@ def find_defects(
     image = np.asarray(counts, dtype=float)
     nothing = np.zeros((0, 0), dtype=bool)
     return _core.find_defects(image, nothing if masked is None else masked, false_alarm=false_alarm, radius=radius)
+
+
+def mask_rectangle(
+    shape: tuple[int, int], *, x_px: tuple[float, float], y_px: tuple[float, float], outside: bool = False
+) -> NDArray[np.bool_]:
+    """Mask a rectangle of a detector of ``shape`` (rows, columns).
+
+    ``x_px`` is its range of columns and ``y_px`` of rows, (low, high) in pixels from 0, edges included. ``outside=True``
+    masks everything but the rectangle. Raises InputError when it covers no pixel or leaves none.
+    """
+    return _core.mask_rectangle(*shape, x_px=x_px, y_px=y_px, outside=outside)
+
+
+def mask_circle(
+    shape: tuple[int, int], *, center_px: tuple[float, float], radius_px: float, outside: bool = False
+) -> NDArray[np.bool_]:
+    """Mask the pixels whose centres lie within ``radius_px`` of ``center_px`` (x = column, y = row), both in pixels.
+
+    ``shape`` is (rows, columns); ``outside=True`` masks everything but the circle. Raises InputError when it covers no
+    pixel or leaves none.
+    """
+    return _core.mask_circle(*shape, center_px=center_px, radius_px=radius_px, outside=outside)
+
+
+def mask_polygon(
+    shape: tuple[int, int], *, corners_px: Sequence[tuple[float, float]], outside: bool = False
+) -> NDArray[np.bool_]:
+    """Mask a polygon through ``corners_px``, at least three pairs (x = column, y = row) in pixels, the outline included.
+
+    Where the outline crosses itself the even-odd rule decides. ``shape`` is (rows, columns); ``outside=True`` masks
+    everything but the polygon. Raises InputError for fewer than three corners, corners on one line, and when it covers no
+    pixel or leaves none.
+    """
+    return _core.mask_polygon(*shape, corners_px=[(float(x), float(y)) for x, y in corners_px], outside=outside)
+
+
+def mask_values(
+    counts: ArrayLike, *, low: float | None = None, high: float | None = None, outside: bool = False
+) -> NDArray[np.bool_]:
+    """Mask pixels whose counts (rows, columns) lie in [low, high]; a limit that is left away is open.
+
+    ``outside=True`` masks everything but these, and what is not finite. Raises InputError when nothing is left.
+    """
+    return _core.mask_values(
+        np.asarray(counts, dtype=float),
+        low=-math.inf if low is None else low,
+        high=math.inf if high is None else high,
+        outside=outside,
+    )
+
+
+def find_beamstop_shadow(
+    counts: ArrayLike,
+    *,
+    beam_center_px: tuple[float, float],
+    masked: NDArray[np.bool_] | None = None,
+    contrast: float = 1.5,
+    edge_px: float = 5.0,
+    max_radius_px: float | None = None,
+    margin_px: int = 1,
+) -> BeamstopShadow:
+    """Find the shadow of the beamstop and of the arm that holds it.
+
+    Parameters
+    ----------
+    counts : (rows, columns) counts, best the sum of several exposures.
+    beam_center_px : (column, row) of the beam point, in pixels; it may lie outside of the frame.
+    masked : pixels that take no part.
+    contrast : least ratio between the level outside and inside of the edge; an arm needs its square.
+    edge_px : the edge is no wider, in pixels. Broad maxima of the scattering rise more slowly.
+    max_radius_px : how far from the beam point an edge is looked for; a quarter of the frame's longer side by default.
+    margin_px : pixels added around the shadow.
+
+    Returns
+    -------
+    BeamstopShadow with ``found``, ``mask``, ``edge_radius_px``, ``shadow_level``, ``surround_level`` (counts per pixel)
+    and ``words``. Where nothing stands out ``found`` is False, ``mask`` masks nothing, and ``words`` says so. The spot of
+    the beam in the middle of a semi-transparent beamstop is masked with its shadow.
+
+    Raises
+    ------
+    InputError : unlike shapes, or a beam point that is not finite.
+
+    Notes
+    -----
+    Ring levels are medians of sector means; the region grows over connected pixels that are significantly (3 standard
+    deviations of the counts) below what is expected at their place. Source: derivation.
+    """
+    return _core.find_beamstop_shadow(
+        np.asarray(counts, dtype=float),
+        np.zeros((0, 0), dtype=bool) if masked is None else masked,
+        beam_center_px=beam_center_px,
+        contrast=contrast,
+        edge_px=edge_px,
+        max_radius_px=max_radius_px or 0.0,
+        margin_px=margin_px,
+    )
 
 
 def _known(pairs: Sequence[tuple[str, Any, str]]) -> str:

@@ -10,6 +10,7 @@ Which one do I use, and when?
   ``geometry.replace(beam_center_x_px=..., beam_center_y_px=...)``.
 * :func:`pixel_map` turns a geometry into q, azimuth and solid angle of every pixel; :func:`polarisation` corrects for the
   source's.
+* :func:`mask_q_range` masks a range of q, :func:`find_crystal_spots` the reflections of single crystals.
 
 Pixel (x = column, y = row) from 0, centres at integers; arrays are indexed [row, column]. x rises with the column, y with
 the row, z runs along the beam from the sample. Orientation as NXcanSAS names it: roll about z, pitch about x, yaw about
@@ -27,6 +28,8 @@ from sievelight import _core
 from sievelight._core import (
     BeamCenter,
     Calibrant,
+    CrystalSpot,
+    CrystalSpots,
     DetectorGeometry,
     GeometryComponent,
     PixelMap,
@@ -37,6 +40,8 @@ from sievelight.errors import input_error
 __all__ = [
     "BeamCenter",
     "Calibrant",
+    "CrystalSpot",
+    "CrystalSpots",
     "DetectorGeometry",
     "GeometryComponent",
     "PixelMap",
@@ -44,8 +49,10 @@ __all__ = [
     "calibrant",
     "calibrate_rings",
     "find_beam_center",
+    "find_crystal_spots",
     "geometry_components",
     "known_calibrants",
+    "mask_q_range",
     "pixel_map",
     "polarisation",
 ]
@@ -264,3 +271,64 @@ def _counts_and_mask(frame: Any, masked: ArrayLike | None) -> tuple[NDArray[np.f
     if len(parts) == 2 and parts[0].shape == parts[1].shape:
         return counts, parts[0] | parts[1]
     return counts, parts[-1] if parts else np.zeros((0, 0), dtype=bool)
+
+
+def mask_q_range(
+    q_per_nm: ArrayLike, *, low_per_nm: float = 0.0, high_per_nm: float = float("inf"), outside: bool = False
+) -> NDArray[np.bool_]:
+    """Mask pixels with low <= q <= high, in 1/nm; ``outside=True`` masks everything but these.
+
+    ``q_per_nm`` is the map (rows, columns) that :func:`pixel_map` gives. Raises InputError when no pixel lies in the range
+    or none is left.
+    """
+    return _core.mask_q_range(
+        np.asarray(q_per_nm, dtype=float), low_per_nm=low_per_nm, high_per_nm=high_per_nm, outside=outside
+    )
+
+
+def find_crystal_spots(
+    counts: ArrayLike,
+    map: PixelMap,
+    *,
+    masked: NDArray[np.bool_] | None = None,
+    false_alarm: float = 0.01,
+    contrast: float = 1.5,
+    spot_px: float = 8.0,
+    margin_px: int = 1,
+) -> CrystalSpots:
+    """Find reflections of single crystals: compact spots far above the rest of their ring.
+
+    Parameters
+    ----------
+    counts : (rows, columns) counts.
+    map : what every pixel sees, from :func:`pixel_map`.
+    masked : pixels that take no part; mask the beamstop first.
+    false_alarm : chance that a frame without spots shows one.
+    contrast : least ratio of a spot to its ring beside it.
+    spot_px : widest spot, across, in pixels.
+    margin_px : pixels added around each spot.
+
+    Returns
+    -------
+    CrystalSpots with ``mask`` (rows, columns) and ``spots``, the strongest first, each with ``x_px``, ``y_px``,
+    ``q_per_nm``, ``excess_counts``, ``ratio`` and ``pixels``.
+
+    Raises
+    ------
+    InputError : unlike shapes or impossible options.
+
+    Notes
+    -----
+    Smooth texture along a ring, streaks and oriented patterns are no spots. On 180 simulated frames without spots, from
+    nearly no counts to 10⁶ a pixel, flat, steep and with sharp rings, none showed one at the default chance of 1 %. A hot
+    pixel is a spot too: look for it first with ``find_defects``. Source: derivation.
+    """
+    return _core.find_crystal_spots(
+        np.asarray(counts, dtype=float),
+        np.zeros((0, 0), dtype=bool) if masked is None else masked,
+        map,
+        false_alarm=false_alarm,
+        contrast=contrast,
+        spot_px=spot_px,
+        margin_px=margin_px,
+    )

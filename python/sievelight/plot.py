@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures: which one do I use, and when.
 
-`plot_frame` for a detector frame with its mask, beam point and rings; `plot_q_azimuth_map` for the frame unrolled; `plot_curves` for I(q) with bands and fits;
+`plot_frame` for a detector frame with its mask, beam point and rings, `plot_strip` for a strip detector's;
+`plot_q_azimuth_map` for the frame unrolled; `plot_curves` for I(q) with bands and fits;
 `plot_residuals` below it; `plot_distribution` for sizes with 68 % and 95 % bands; `plot_batches` for the comparison with
 its margin and verdicts; `plot_budget` for the shares of variance. Every function draws on `ax` (or a new one) and
 returns it. Colours are Matplotlib's own `tableau-colorblind10` cycle; markers and dashes differ as well, so that the
@@ -60,27 +61,44 @@ def plot_frame(
     *,
     geometry: Any = None,
     ring_q_per_nm: Sequence[float] = (),
+    beam_center_px: tuple[float, float] | None = None,
     ax: Axes | None = None,
     title: str = "",
 ) -> Axes:
-    """Draw a frame on a log scale; masked pixels are hatched grey, the beam point a cross, rings dashed.
+    """Draw a frame on a log scale; masked pixels are white and hatched, the beam point a cross, rings dashed.
 
-    counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry.
+    counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry, or only
+    beam_center_px : (column, row).
     """
     from matplotlib.colors import ListedColormap, LogNorm
+    from matplotlib.patches import Patch
 
-    ax = _axes(ax, figsize=(4.2, 3.6))
     counts = np.asarray(counts, dtype=float)
+    # Wide detectors get wide pictures.
+    height = 3.6 if counts.shape[1] < 1.6 * counts.shape[0] else max(1.6, 4.4 * counts.shape[0] / counts.shape[1]) + 0.7
+    ax = _axes(ax, figsize=(4.2 if height == 3.6 else 6.0, height))
     used = np.ones(counts.shape, dtype=bool) if masked is None else ~np.asarray(masked, dtype=bool)
     seen = counts[used & np.isfinite(counts)]
     if seen.size == 0:
         raise ValueError("every pixel is masked; there is nothing to draw. Check the mask.")
     top = max(float(np.percentile(seen, 99.95)), 2.0)
+    low = min(max(0.8, 0.7 * float(np.percentile(seen, 0.5))), 0.5 * top)
     image = ax.imshow(
-        np.where(used, np.maximum(counts, 0.8), np.nan), norm=LogNorm(0.8, top), cmap="cividis", origin="lower"
+        np.where(used, np.maximum(counts, low), np.nan), norm=LogNorm(low, top), cmap="cividis", origin="lower"
     )
-    ax.imshow(np.where(used, np.nan, 1.0), cmap=ListedColormap(["#b5b5b5"]), origin="lower", interpolation="nearest")
+    if not used.all():
+        # White and a vermilion hatch stand in no colour of the map, for any eye, and in grey too.
+        blank = ListedColormap(["#f7f7f7"])
+        ax.imshow(np.where(used, np.nan, 1.0), cmap=blank, origin="lower", interpolation="nearest")
+        if min(counts.shape) > 1:
+            marked = ax.contourf(~used, levels=[0.5, 1.5], colors="none", hatches=["/////"])
+            marked.set(edgecolor="#C85200", linewidth=0)
+        n = int(np.count_nonzero(~used))
+        patch = Patch(facecolor="#f7f7f7", edgecolor="#C85200", hatch="/////", lw=0, label=f"masked ({n} px)")
+        ax.legend(handles=[patch], loc="lower right", bbox_to_anchor=(1.0, 1.0), borderaxespad=0.1)
     ax.figure.colorbar(image, ax=ax, label="counts", shrink=0.85)
+    if beam_center_px is not None and geometry is None:
+        ax.plot(*beam_center_px, "+", color="white", ms=10, mew=1.5)
     if geometry is not None:
         ax.plot(geometry.beam_center_x_px, geometry.beam_center_y_px, "+", color="white", ms=10, mew=1.5)
         from sievelight.geometry import pixel_map
@@ -89,7 +107,8 @@ def plot_frame(
         levels = sorted(level for level in ring_q_per_nm if q.min() < level < q.max())
         if levels:
             ax.contour(q, levels=levels, colors="white", linewidths=0.7, linestyles="dashed")
-    ax.set(xlabel="column / px", ylabel="row / px", title=title)
+    ax.set(xlabel="column / px", ylabel="row / px")
+    ax.set_title(title, loc="left")
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
     return ax
@@ -122,6 +141,25 @@ def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -
     )
     ax.figure.colorbar(image, ax=ax, label="intensity / relative unit")
     ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=title, xlim=(edges[0], edges[-1]))
+    return ax
+
+
+def plot_strip(
+    counts: NDArray[Any], masked: NDArray[Any] | None = None, *, ax: Axes | None = None, title: str = ""
+) -> Axes:
+    """Draw the counts (n) of a strip detector's channels on a log scale; masked channels are crosses at the bottom."""
+    ax = _axes(ax)
+    counts = np.asarray(counts, dtype=float)
+    used = np.ones(counts.shape, dtype=bool) if masked is None else ~np.asarray(masked, dtype=bool)
+    channels = np.arange(len(counts))
+    ax.step(channels, np.where(used & (counts > 0), counts, np.nan), where="mid", color=color_of(0), lw=0.9)
+    low = max(float(np.min(counts[used & (counts > 0)], initial=np.inf)), 0.5)
+    if not used.all():
+        at = channels[~used]
+        ax.plot(at, np.full(len(at), 0.7 * low), "x", ms=4, color="#C85200", label=f"masked ({len(at)})")
+        ax.legend()
+    ax.set(yscale="log", xlabel="channel", ylabel="counts")
+    ax.set_title(title, loc="left")
     return ax
 
 

@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/parallel.hpp"
+#include "sievelight/frames/count_tails.hpp"
 #include "sievelight/frames/frame_source.hpp"
 #include "sievelight/frames/nexus_tree.hpp"
 #include "sievelight/frames/npy_frames.hpp"
@@ -11,7 +12,6 @@
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <gsl/gsl_cdf.h>
 
 #include <algorithm>
 #include <cmath>
@@ -26,18 +26,6 @@ using Eigen::Index;
 
 // Fewer neighbours than this cannot say what a pixel should be.
 constexpr std::size_t fewest_neighbours = 6;
-
-unsigned whole(double n) { return static_cast<unsigned>(std::min(n, 4e9)); }
-
-// Chance of a count beyond `n` where `level` counts are expected and that level is itself known from `m` pixels only:
-// with a Gamma(level m + 1/2, m) posterior (Jeffreys' prior) the predictive distribution is negative binomial.
-// Source: Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, section 2.6.
-double chance_of_more_than(double n, double level, double m) {
-  return gsl_cdf_negative_binomial_Q(whole(n), m / (m + 1), level * m + 0.5);
-}
-double chance_of_at_most(double n, double level, double m) {
-  return gsl_cdf_negative_binomial_P(whole(n), m / (m + 1), level * m + 0.5);
-}
 
 // Four Poisson standard deviations: nearer than that the tail is never below any sensible chance of false alarm.
 bool far_apart(double n, double level) { return std::abs(n - level) > 4 * std::sqrt(level); }

@@ -7,5 +7,7 @@
 #include "sievelight/geometry/calibrate.hpp"
 #include "sievelight/geometry/calibrate_from_nothing.hpp"
 #include "sievelight/geometry/components.hpp"
+#include "sievelight/geometry/crystal_spots.hpp"
 #include "sievelight/geometry/detector.hpp"
+#include "sievelight/geometry/mask_q.hpp"
 #include "sievelight/geometry/pixel_map.hpp"

@@ -7,7 +7,8 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
-* Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`.
+* Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
+  two camera lengths of one sample: `merge`.
 * Pictures: `sievelight.plot`.
 """
 
@@ -15,7 +16,7 @@ from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
 from sievelight.compare import compare_batches
-from sievelight.curve import Curve, read_curves, read_text_curve, write_nxcansas
+from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
 from sievelight.frames import find_defects, open_frames, read_mask, sum_frames
 from sievelight.geometry import DetectorGeometry, calibrant, calibrate_rings, find_beam_center, pixel_map
@@ -42,7 +43,7 @@ __all__ = [
     "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "anisotropy", "average",
     "azimuthal_profile", "calibrant", "calibrate_rings", "compare_batches", "compare_repeats", "find_beam_center",
     "find_defects", "find_spikes", "fit_guinier", "fit_porod", "given_transmission", "invariant", "invert",
-    "make_bins", "open_frames", "pixel_map", "plot", "q_azimuth_map", "read_curves", "read_mask", "read_text_curve",
-    "remove_spikes", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
-    "transmission_from_monitors", "write_distribution", "write_nxcansas",
+    "make_bins", "merge", "open_frames", "pixel_map", "plot", "q_azimuth_map", "read_curves", "read_mask",
+    "read_text_curve", "remove_spikes", "run_study", "specific_surface", "sum_frames", "transmission_from_frames",
+    "transmission_from_monitors", "write_csv", "write_distribution", "write_nxcansas",
 ]  # fmt: skip

@@ -5,9 +5,6 @@
 #include "sievelight/curve/arithmetic.hpp"
 #include "sievelight/curve/curve.hpp"
 #include "sievelight/curve/influence.hpp"
-#include "sievelight/curve/nxcansas_io.hpp"
-#include "sievelight/curve/read_curves.hpp"
-#include "sievelight/curve/text_io.hpp"
 
 using namespace sievelight;
 using Eigen::VectorXd;
@@ -48,7 +45,8 @@ void array_property(py::class_<Curve>& type, const char* label, const char* doc)
 
 Curve make_curve(const VectorXd& q, const VectorXd& intensity, const std::optional<VectorXd>& private_u, Causes causes,
                  const std::optional<VectorXd>& q_low, const std::optional<VectorXd>& q_high,
-                 const std::optional<VectorXd>& q_resolution, const std::string& unit) {
+                 const std::optional<VectorXd>& q_resolution, const std::optional<VectorXd>& slit_length,
+                 const std::optional<VectorXd>& slit_width, const std::string& unit) {
   Curve curve{q,
               intensity,
               private_u.value_or(VectorXd::Zero(q.size())),
@@ -56,69 +54,11 @@ Curve make_curve(const VectorXd& q, const VectorXd& intensity, const std::option
               q_low.value_or(VectorXd()),
               q_high.value_or(VectorXd()),
               q_resolution.value_or(VectorXd()),
+              slit_length.value_or(VectorXd()),
+              slit_width.value_or(VectorXd()),
               unit_from(unit)};
   check(curve);
   return curve;
-}
-
-void bind_curve_files(py::module_& m) {
-  constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-  py::class_<ProcessStep>(m, "ProcessStep", "One step of processing: name, a sentence, and named terms.")
-      .def(py::init([](const std::string& step, const std::string& description,
-                       std::vector<std::pair<std::string, std::string>> terms) {
-             return ProcessStep{step, description, std::move(terms)};
-           }),
-           py::arg("name"), py::arg("description") = "",
-           py::arg("terms") = std::vector<std::pair<std::string, std::string>>{})
-      .def_readonly("name", &ProcessStep::name)
-      .def_readonly("description", &ProcessStep::description)
-      .def_readonly("terms", &ProcessStep::terms)
-      .def("__eq__",
-           [](const ProcessStep& a, const ProcessStep& b) {
-             return a.name == b.name && a.description == b.description && a.terms == b.terms;
-           })
-      .def("__repr__", [](const ProcessStep& s) {
-        return py::str("ProcessStep({!r}, {!r}, {!r})").format(s.name, s.description, s.terms);
-      });
-  py::class_<CurveInfo>(m, "CurveInfo", "What stands around the numbers of a curve; NaN where not known.")
-      .def(py::init([](const std::string& title, const std::string& run, const std::string& sample_name,
-                       double thickness_mm, double transmission, double wavelength_nm, double distance_mm,
-                       std::vector<ProcessStep> steps, std::vector<std::string> notes) {
-             return CurveInfo{title,         run,         sample_name,      thickness_mm,    transmission,
-                              wavelength_nm, distance_mm, std::move(steps), std::move(notes)};
-           }),
-           py::kw_only(), py::arg("title") = "", py::arg("run") = "", py::arg("sample_name") = "",
-           py::arg("thickness_mm") = nan, py::arg("transmission") = nan, py::arg("wavelength_nm") = nan,
-           py::arg("distance_mm") = nan, py::arg("steps") = std::vector<ProcessStep>{},
-           py::arg("notes") = std::vector<std::string>{})
-      .def_readonly("title", &CurveInfo::title)
-      .def_readonly("run", &CurveInfo::run)
-      .def_readonly("sample_name", &CurveInfo::sample_name)
-      .def_readonly("thickness_mm", &CurveInfo::thickness_mm)
-      .def_readonly("transmission", &CurveInfo::transmission)
-      .def_readonly("wavelength_nm", &CurveInfo::wavelength_nm)
-      .def_readonly("distance_mm", &CurveInfo::distance_mm)
-      .def_readonly("steps", &CurveInfo::steps)
-      .def_readonly("notes", &CurveInfo::notes);
-  py::class_<NamedCurve>(m, "NamedCurve", "A curve as read from a file, with its name and what stands around it.")
-      .def_readonly("name", &NamedCurve::name)
-      .def_readonly("curve", &NamedCurve::curve)
-      .def_readonly("info", &NamedCurve::info)
-      .def_readonly("has_uncertainty", &NamedCurve::has_uncertainty)
-      .def("__repr__", [](const NamedCurve& n) {
-        return py::str("<NamedCurve {!r}: {}{}>")
-            .format(
-                n.name, py::repr(py::cast(n.curve)),
-                n.info.notes.empty() ? py::str("") : py::str("; {}").format(py::str("; ").attr("join")(n.info.notes)));
-      });
-  m.def("write_nxcansas", &write_nxcansas, py::arg("path"), py::arg("curve"), py::arg("info") = CurveInfo{}, no_gil());
-  m.def("read_curves", &read_curves, py::arg("path"), no_gil());
-  m.def(
-      "read_text_curve",
-      [](const std::string& path, const std::string& q_unit, const std::string& intensity_unit) {
-        return read_text_curve(path, {q_unit, intensity_unit});
-      },
-      py::arg("path"), py::kw_only(), py::arg("q_unit"), py::arg("intensity_unit"), no_gil());
 }
 
 }  // namespace
@@ -143,6 +83,7 @@ void bind_curve(py::module_& m) {
   curve.def(py::init(&make_curve), py::kw_only(), py::arg("q_per_nm"), py::arg("intensity"),
             py::arg("private_u") = py::none(), py::arg("causes") = Causes{}, py::arg("q_low_per_nm") = py::none(),
             py::arg("q_high_per_nm") = py::none(), py::arg("q_resolution_per_nm") = py::none(),
+            py::arg("slit_length_per_nm") = py::none(), py::arg("slit_width_per_nm") = py::none(),
             py::arg("unit") = "relative");
   array_property<&Curve::q_per_nm>(curve, "q_per_nm", "(n) rising, 1/nm");
   array_property<&Curve::intensity>(curve, "intensity", "(n) in `unit`");
@@ -150,6 +91,10 @@ void bind_curve(py::module_& m) {
   array_property<&Curve::q_low_per_nm>(curve, "q_low_per_nm", "(n) lower bin edges, 1/nm, or empty");
   array_property<&Curve::q_high_per_nm>(curve, "q_high_per_nm", "(n) upper bin edges, 1/nm, or empty");
   array_property<&Curve::q_resolution_per_nm>(curve, "q_resolution_per_nm", "(n) one sd of the blur, 1/nm, or empty");
+  array_property<&Curve::slit_length_per_nm>(curve, "slit_length_per_nm",
+                                             "(n) one sd of a slit's length, 1/nm; empty for a pinhole");
+  array_property<&Curve::slit_width_per_nm>(curve, "slit_width_per_nm",
+                                            "(n) one sd of a slit's width, 1/nm; empty for a pinhole");
   curve
       .def_property(
           "causes", [](const Curve& c) { return frozen_dict(c.causes); },
@@ -179,17 +124,9 @@ void bind_curve(py::module_& m) {
                      c.size(), c.q_per_nm[0], c.q_per_nm[c.size() - 1], name(c.unit),
                      c.causes.empty() ? py::str("own counts only") : py::str(", ").attr("join")(py::cast(c.causes)));
            })
-      .def(py::pickle(
-          [](const Curve& c) {
-            return py::make_tuple(c.q_per_nm, c.intensity, c.private_u, py::cast(c.causes), c.q_low_per_nm,
-                                  c.q_high_per_nm, c.q_resolution_per_nm, name(c.unit));
-          },
-          [](const py::tuple& t) {
-            return Curve{t[0].cast<VectorXd>(), t[1].cast<VectorXd>(),
-                         t[2].cast<VectorXd>(), t[3].cast<Causes>(),
-                         t[4].cast<VectorXd>(), t[5].cast<VectorXd>(),
-                         t[6].cast<VectorXd>(), unit_from(t[7].cast<std::string>())};
-          }));
+      .def(pickle(&Curve::q_per_nm, &Curve::intensity, &Curve::private_u, &Curve::causes, &Curve::q_low_per_nm,
+                  &Curve::q_high_per_nm, &Curve::q_resolution_per_nm, &Curve::slit_length_per_nm,
+                  &Curve::slit_width_per_nm, &Curve::unit));
 
   py::class_<Factor>(m, "Factor", "A number with its own coherent causes: id -> signed standard deviation.")
       .def(py::init([](double value, std::map<std::string, double> causes) {
@@ -203,8 +140,6 @@ void bind_curve(py::module_& m) {
       .def("__repr__",
            [](const Factor& f) { return py::str("Factor({!r}, {!r})").format(f.value, py::cast(f.causes)); })
       .def(pickle(&Factor::value, &Factor::causes));
-
-  bind_curve_files(m);
 
   m.def("check", &check, py::arg("curve"));
   m.def("add", &add, py::arg("a"), py::arg("b"));

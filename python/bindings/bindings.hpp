@@ -57,6 +57,8 @@ auto pickle(M T::*... member) {
 
 void bind_base(py::module_& m);
 void bind_curve(py::module_& m);
+void bind_curve_files(py::module_& m);
+void bind_slit(py::module_& m);
 void bind_frames(py::module_& m);
 void bind_geometry(py::module_& m);
 void bind_calibration(py::module_& m);

@@ -5,11 +5,13 @@ PYBIND11_MODULE(_core, m) {
   m.doc() = "The compiled core of Sievelight; use it through the package `sievelight`.";
   bind_base(m);
   bind_curve(m);
+  bind_curve_files(m);
   bind_frames(m);
   bind_geometry(m);
   bind_calibration(m);
   bind_masks(m);
   bind_reduce(m);
+  bind_slit(m);
   bind_analysis(m);
   bind_averages(m);
   bind_distribution(m);

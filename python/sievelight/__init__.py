@@ -7,8 +7,6 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
-* What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
-* Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`.
 * Pictures: `sievelight.plot`.
 """
 
@@ -16,7 +14,7 @@ from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
 from sievelight.compare import compare_batches
-from sievelight.curve import Curve, read_curves, read_text_curve, write_nxcansas
+from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
 from sievelight.frames import (
     find_beamstop_shadow,
@@ -58,13 +56,59 @@ from sievelight.reduce import (
 from sievelight.study import StudyResult, run_study
 
 __all__ = [
-    "Averager", "Blur", "Curve", "DataError", "DetectorGeometry", "Estimate", "InputError", "NumericalError", "Range",
-    "SizeDistribution", "StudyResult", "__version__", "absolute_curve", "absolute_scale", "anisotropy", "average",
-    "azimuthal_profile", "calibrant", "calibrate_rings", "compare_batches", "compare_repeats", "find_beam_center",
-    "find_beamstop_shadow", "find_crystal_spots", "find_defects", "find_spikes", "fit_guinier", "fit_porod",
-    "given_transmission", "inspect_file", "invariant", "invert", "make_bins", "mask_circle", "mask_polygon",
-    "mask_q_range", "mask_rectangle", "mask_values", "open_frames", "pixel_map", "plot", "q_azimuth_map",
-    "read_curves", "read_mask", "read_text_curve", "remove_spikes", "run_study", "specific_surface", "sum_frames",
+    "Averager",
+    "Blur",
+    "Curve",
+    "DataError",
+    "DetectorGeometry",
+    "Estimate",
+    "InputError",
+    "NumericalError",
+    "Range",
+    "SizeDistribution",
+    "StudyResult",
+    "__version__",
+    "absolute_curve",
+    "absolute_scale",
+    "anisotropy",
+    "average",
+    "azimuthal_profile",
+    "calibrant",
+    "calibrate_rings",
+    "compare_batches",
+    "compare_repeats",
+    "find_beam_center",
+    "find_beamstop_shadow",
+    "find_crystal_spots",
+    "find_defects",
+    "find_spikes",
+    "fit_guinier",
+    "fit_porod",
+    "given_transmission",
+    "inspect_file",
+    "invariant",
+    "invert",
+    "make_bins",
+    "mask_circle",
+    "mask_polygon",
+    "mask_q_range",
+    "mask_rectangle",
+    "mask_values",
+    "merge",
+    "open_frames",
+    "pixel_map",
+    "plot",
+    "q_azimuth_map",
+    "read_curves",
+    "read_mask",
+    "read_text_curve",
+    "remove_spikes",
+    "run_study",
+    "specific_surface",
+    "sum_frames",
     "transmission_from_frames",
-    "transmission_from_monitors", "write_distribution", "write_nxcansas",
-]  # fmt: skip
+    "transmission_from_monitors",
+    "write_csv",
+    "write_distribution",
+    "write_nxcansas",
+]

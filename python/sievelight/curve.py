@@ -4,7 +4,8 @@
 Which one do I use, and when?
 
 * :func:`read_curves` for NXcanSAS and canSAS XML, :func:`read_text_curve` for columns of text, :func:`write_nxcansas`
-  to save.
+  to save with everything, :func:`write_csv` for spreadsheets.
+* :func:`merge` makes one curve from two camera lengths.
 * :func:`add`, :func:`subtract`, :func:`scale` (or ``a + b``, ``a - b``, ``k * a``), :func:`crop`, :func:`rebin`. They
   follow every cause of error: what two curves share cancels in their difference and stays in each of them.
 * :func:`share` before one curve (a blank) is subtracted from several.
@@ -29,13 +30,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sievelight import _core
-from sievelight._core import Cause, Curve, CurveInfo, Factor, NamedCurve, ProcessStep
+from sievelight._core import Cause, Curve, CurveInfo, Factor, InstrumentInfo, Merged, NamedCurve, ProcessStep, Range
 
 __all__ = [
     "Cause",
     "Curve",
     "CurveInfo",
     "Factor",
+    "InstrumentInfo",
+    "Merged",
     "NamedCurve",
     "ProcessStep",
     "add",
@@ -44,6 +47,7 @@ __all__ = [
     "covariance_of_summaries",
     "crop",
     "divide",
+    "merge",
     "multiply",
     "pointwise_u",
     "read_curves",
@@ -55,11 +59,13 @@ __all__ = [
     "total_u",
     "variance_by_cause",
     "variance_of_summary",
+    "write_csv",
     "write_nxcansas",
 ]
 
 Array = NDArray[np.float64]
 Step = ProcessStep | tuple[str, str, Mapping[str, object] | Iterable[tuple[str, object]]]
+Pair = tuple[float, float]
 
 
 def check(curve: Curve) -> None:
@@ -156,15 +162,95 @@ def read_curves(path: str | PathLike[str]) -> list[NamedCurve]:
     return _core.read_curves(fspath(path))
 
 
-def read_text_curve(path: str | PathLike[str], *, q_unit: str, intensity_unit: str) -> NamedCurve:
-    """Read two to four columns of text: q, intensity, its standard uncertainty, the q resolution.
+def read_text_curve(
+    path: str | PathLike[str], *, q_unit: str | None = None, intensity_unit: str | None = None
+) -> NamedCurve:
+    """Read a file of :func:`write_csv`, or two to four columns of text: q, intensity, its u, the q resolution.
 
     Parameters
     ----------
     q_unit : "1/nm", "1/A", ...
     intensity_unit : "1/cm" or another inverse length, "cm2/g", or "relative".
+        Both are needed unless the file's header names them, as those of :func:`write_csv` do.
     """
     return _core.read_text_curve(fspath(path), q_unit=q_unit, intensity_unit=intensity_unit)
+
+
+def write_csv(path: str | PathLike[str], curve: Curve, *, causes: bool = False) -> None:
+    """Write comma-separated values (RFC 4180) with one header row whose names carry the units.
+
+    ``q_per_nm, intensity_per_cm``, then what is known of ``u_total_per_cm, u_pointwise_per_cm, q_low_per_nm,
+    q_high_per_nm, q_resolution_per_nm, slit_length_per_nm, slit_width_per_nm``; other units of intensity end in
+    ``_cm2_per_g`` or ``_relative``.
+
+    Parameters
+    ----------
+    causes : bool
+        Also ``u_private_per_cm`` and one signed column for every shared cause, so that :func:`read_text_curve` gives
+        back the same curve to the last bit. Without, only what scatters from point to point comes back.
+    """
+    _core.write_csv(fspath(path), curve, causes=causes)
+
+
+def merge(
+    low: Curve,
+    high: Curve,
+    *,
+    name: str,
+    scaled: str = "high",
+    scale: Factor | float | None = None,
+    keep: str = "smaller error",
+    q_range_per_nm: Pair | None = None,
+    q_cut_per_nm: float | None = None,
+) -> Merged:
+    """One curve from two configurations of one sample whose curves overlap in q.
+
+    Both are fitted at once by one smooth curve, seen through the bins and the q resolution of each, times a scale.
+    Every cause of error is propagated through the scale with its sign: what both share leaves it alone and goes on
+    over the whole merged curve; what comes from counts is the coherent cause ``"merge scale: <name>"`` on the scaled
+    part. Below the cut the points are those of ``low``, above it those of ``high``; none are averaged.
+
+    Parameters
+    ----------
+    low, high : Curve
+        Of the longer and the shorter camera, in one unit, with three points or more of each in the overlap.
+    name : str
+        Of the sample, for the cause's id.
+    scaled : "high" or "low"
+        Which curve is multiplied.
+    scale : Factor or float, optional
+        Fixed instead of fitted; 1.0 trusts both absolute scales.
+    keep : "smaller error" or "better resolution"
+        Chooses the cut: most information, or sharpest points.
+    q_range_per_nm : (float, float), optional
+        Where the curves are compared; the whole overlap otherwise.
+    q_cut_per_nm : float, optional
+        Where to change over.
+
+    Returns
+    -------
+    Merged
+        ``curve``, ``scale`` (a :class:`Factor`), ``scale_u``, ``overlap_per_nm``, ``q_cut_per_nm``, ``points_low``,
+        ``points_high``, and the agreement in the overlap with all causes: ``chi2``, ``degrees_of_freedom``,
+        ``p_value``; ``warnings`` where the shapes differ or absolute curves need a scale; ``notes``.
+
+    Raises
+    ------
+    InputError
+        No overlap, different units or slits, wrong order. NumericalError where the overlap does not scatter.
+
+    Sources: H. Akaike, IEEE Trans. Autom. Control 19 (1974) 716 (number of splines); JCGM 100:2008 (GUM) 5.2.2 (propagation).
+    """
+    return _core.merge(
+        low,
+        high,
+        name=name,
+        scaled=scaled,
+        keep=keep,
+        scale=scale if scale is None or isinstance(scale, Factor) else Factor(float(scale)),
+        q_range_per_nm=None if q_range_per_nm is None else Range(*q_range_per_nm),
+        q_cut_per_nm=q_cut_per_nm,
+    )
 
 
 def _step(step: Step) -> ProcessStep:
@@ -177,38 +263,82 @@ def _step(step: Step) -> ProcessStep:
 
 def write_nxcansas(
     path: str | PathLike[str],
-    curve: Curve,
+    curve: Curve | Sequence[NamedCurve],
     *,
     title: str = "",
     run: str = "",
     sample_name: str = "",
     thickness_mm: float = math.nan,
     transmission: float = math.nan,
+    temperature_C: float = math.nan,
+    sample_details: Sequence[str] = (),
+    probe: str = "x-ray",
+    source_type: str = "",
+    beam_shape: str = "",
     wavelength_nm: float = math.nan,
+    wavelength_spread: float = math.nan,
+    collimation_length_mm: float = math.nan,
+    detector_name: str = "",
     distance_mm: float = math.nan,
+    beam_center_px: Pair = (math.nan, math.nan),
+    pixel_size_mm: Pair = (math.nan, math.nan),
+    pitch_deg: float = math.nan,
+    yaw_deg: float = math.nan,
+    roll_deg: float = math.nan,
+    slit_length_per_nm: float = math.nan,
     steps: Sequence[Step] = (),
     notes: Sequence[str] = (),
 ) -> None:
-    """Write one curve as a NXcanSAS file; the same curve always gives the same bytes.
+    """Write one curve, or several with their names, as a NXcanSAS file; the same curves always give the same bytes.
 
-    Idev holds what scatters from point to point; the uncertainty of the cause "absolute scale" stands on the scaling
-    factor, and every cause has a vector of its own, so that :func:`read_curves` gives back the same curve.
+    Idev holds what scatters from point to point, Qdev the resolution, dQw and dQl a slit; the uncertainty of the cause
+    "absolute scale" stands on the scaling factor, and every cause has a vector of its own, so that :func:`read_curves`
+    gives back the same curve.
 
     Parameters
     ----------
+    curve : Curve or sequence of NamedCurve
+        ``NamedCurve("entry/data", curve, info)``, as :func:`read_curves` gives them, each with its own info: then the
+        arguments below are not used.
+    probe, source_type : str
+        Words of the NeXus base class NXsource, e.g. "x-ray", "Fixed Tube X-ray".
+    wavelength_spread : float
+        Relative, one standard deviation.
+    beam_center_px, pixel_size_mm : (x, y)
+    pitch_deg, yaw_deg, roll_deg, slit_length_per_nm : float
+        Of the detector.
     steps : processing steps, each (name, sentence, terms) or a :class:`ProcessStep`.
 
     Numbers that are not known are left as NaN and not written. Raises DataError when the file cannot be written.
+    Source: NeXus application definition NXcanSAS 1.1.
     """
-    info = CurveInfo(
-        title=title,
-        run=run,
-        sample_name=sample_name,
-        thickness_mm=thickness_mm,
-        transmission=transmission,
-        wavelength_nm=wavelength_nm,
-        distance_mm=distance_mm,
-        steps=[_step(step) for step in steps],
-        notes=list(notes),
-    )
+    if not isinstance(curve, Curve):
+        _core.write_nxcansas(fspath(path), list(curve))
+        return
+    instrument = InstrumentInfo()
+    instrument.probe = probe
+    instrument.source_type = source_type
+    instrument.beam_shape = beam_shape
+    instrument.wavelength_nm = wavelength_nm
+    instrument.wavelength_spread = wavelength_spread
+    instrument.collimation_length_mm = collimation_length_mm
+    instrument.detector_name = detector_name
+    instrument.distance_mm = distance_mm
+    instrument.beam_center_px = beam_center_px
+    instrument.pixel_size_mm = pixel_size_mm
+    instrument.pitch_deg = pitch_deg
+    instrument.yaw_deg = yaw_deg
+    instrument.roll_deg = roll_deg
+    instrument.slit_length_per_nm = slit_length_per_nm
+    info = CurveInfo()
+    info.title = title
+    info.run = run
+    info.sample_name = sample_name
+    info.thickness_mm = thickness_mm
+    info.transmission = transmission
+    info.temperature_C = temperature_C
+    info.sample_details = list(sample_details)
+    info.instrument = instrument
+    info.steps = [_step(step) for step in steps]
+    info.notes = list(notes)
     _core.write_nxcansas(fspath(path), curve, info)

@@ -2,12 +2,14 @@
 """Curves from Python: values, arithmetic, files. h5py and nexusformat read what is written."""
 
 import copy
+import csv
 import math
 import pickle
 
 import h5py
 import nexusformat.nexus as nx
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,10 +18,19 @@ import sievelight
 from sievelight import curve as curves
 from sievelight.curve import Cause, Curve, Factor
 
-ARRAYS = ("q_per_nm", "intensity", "private_u", "q_low_per_nm", "q_high_per_nm", "q_resolution_per_nm")
+ARRAYS = (
+    "q_per_nm",
+    "intensity",
+    "private_u",
+    "q_low_per_nm",
+    "q_high_per_nm",
+    "q_resolution_per_nm",
+    "slit_length_per_nm",
+    "slit_width_per_nm",
+)
 
 
-def some_curve(unit="1/cm", n=12):
+def some_curve(unit="1/cm", n=12, slit=False):
     edges = np.geomspace(0.05, 3.0, n + 1)
     q = np.sqrt(edges[:-1] * edges[1:])
     intensity = 30.0 / (1 + (4 * q) ** 4) + 0.2
@@ -35,6 +46,8 @@ def some_curve(unit="1/cm", n=12):
         q_low_per_nm=edges[:-1],
         q_high_per_nm=edges[1:],
         q_resolution_per_nm=0.03 * q,
+        slit_length_per_nm=np.full(n, 0.4) if slit else None,
+        slit_width_per_nm=np.full(n, 0.004) if slit else None,
         unit=unit,
     )
 
@@ -48,8 +61,9 @@ def assert_same(a, b):
         np.testing.assert_array_equal(cause.u, b.causes[cause_id].u, err_msg=cause_id)
 
 
-def test_a_curve_is_a_value():
-    curve = some_curve()
+@pytest.mark.parametrize("slit", [False, True])
+def test_a_curve_is_a_value(slit):
+    curve = some_curve(slit=slit)
     assert len(curve) == 12
     assert_same(pickle.loads(pickle.dumps(curve)), curve)
     assert_same(copy.deepcopy(curve), curve)
@@ -156,7 +170,7 @@ def test_a_file_gives_back_the_same_curve(tmp_path, unit):
     info = found.info
     assert (info.title, info.run, info.sample_name) == ("Silica", "Silica", "Z41-b")
     assert (info.thickness_mm, info.transmission) == (1.02, 0.41)
-    assert (info.wavelength_nm, info.distance_mm) == (0.154187, 612.3)
+    assert (info.instrument.wavelength_nm, info.instrument.distance_mm) == (0.154187, 612.3)
     assert info.steps[0].terms == [("exposure", "30 s"), ("scale", "1.5")]
     assert info.notes == ["the blank was scaled"]
     first = path.read_bytes()
@@ -236,3 +250,125 @@ def test_reads_text_and_refuses_other_files(tmp_path):
         curves.read_curves(tmp_path / "frame.h5")
     with pytest.raises(sievelight.DataError, match="could not create"):
         curves.write_nxcansas(tmp_path / "none" / "c.h5", some_curve())
+
+
+def test_a_slit_is_a_property_of_the_curve():
+    slit, pinhole = some_curve(slit=True), some_curve()
+    with pytest.raises(sievelight.InputError, match="one curve was measured with a slit"):
+        slit - pinhole
+    with pytest.raises(sievelight.InputError, match="12 slit lengths and 0 slit widths"):
+        Curve(q_per_nm=slit.q_per_nm, intensity=slit.intensity, slit_length_per_nm=slit.slit_length_per_nm)
+    np.testing.assert_allclose(curves.rebin(slit, group=3).slit_length_per_nm, np.full(4, 0.4), rtol=1e-15)
+
+
+def test_everything_around_the_numbers_comes_back(tmp_path):
+    given = dict(
+        probe="x-ray",
+        source_type="Rotating Anode X-ray",
+        beam_shape="point",
+        wavelength_nm=0.154,
+        wavelength_spread=0.003,
+        collimation_length_mm=300.0,
+        detector_name="area",
+        distance_mm=612.0,
+        beam_center_px=(251.1, -3.5),
+        pixel_size_mm=(0.1, 0.2),
+        pitch_deg=0.1,
+        yaw_deg=-0.2,
+        roll_deg=90.0,
+        slit_length_per_nm=0.7,
+    )
+    step = sievelight.curve.ProcessStep("dark", "taken off", [("a", "1")], ["a note"])
+    curves.write_nxcansas(
+        tmp_path / "c.h5", some_curve(), title="t", temperature_C=25.0, sample_details=["dry"], steps=[step], **given
+    )
+    (found,) = curves.read_curves(tmp_path / "c.h5")
+    spread = given.pop("wavelength_spread")  # goes through a full width in nm
+    assert found.info.instrument.wavelength_spread == pytest.approx(spread, rel=1e-14)
+    for name, value in given.items():
+        back = getattr(found.info.instrument, name)
+        assert (tuple(back) if isinstance(value, tuple) else back) == value
+    assert (found.info.temperature_C, found.info.sample_details) == (25.0, ["dry"])
+    assert found.info.steps == [step]
+    with pytest.raises(sievelight.InputError, match="'sun' is not a source type that NeXus lists"):
+        curves.write_nxcansas(tmp_path / "c.h5", some_curve(), source_type="sun")
+
+
+def test_several_curves_in_one_file(tmp_path):
+    first, second = some_curve(), some_curve("relative", 7, slit=True)
+    named = [curves.NamedCurve("a/far", first), curves.NamedCurve("a/near", second), curves.NamedCurve("b", first)]
+    curves.write_nxcansas(tmp_path / "c.h5", named)
+    found = curves.read_curves(tmp_path / "c.h5")
+    assert [f.name for f in found] == ["a/far", "a/near", "b/data"]
+    for f, wanted in zip(found, (first, second, first)):
+        assert_same(f.curve, wanted)
+    curves.write_nxcansas(tmp_path / "again.h5", found)
+    assert len(curves.read_curves(tmp_path / "again.h5")) == 3
+
+
+# Source: RFC 4180; Python's own csv reader and pandas read the file, ours gives back the same curve.
+def test_csv_is_plain_and_comes_back(tmp_path):
+    curve = some_curve(slit=True)
+    curve.causes = {**curve.causes, 'thickness: "A", ground': Cause("coherent", curve.q_per_nm)}
+    path = tmp_path / "c.csv"
+    curves.write_csv(path, curve, causes=True)
+    table = pd.read_csv(path)
+    assert list(table.columns[:4]) == ["q_per_nm", "intensity_per_cm", "u_total_per_cm", "u_pointwise_per_cm"]
+    # pandas reads the last digit as fast as it can, not as well as it can.
+    np.testing.assert_allclose(table["u_total_per_cm"], curves.total_u(curve), rtol=1e-15)
+    np.testing.assert_allclose(table['u_coherent_per_cm: thickness: "A", ground'], curve.q_per_nm, rtol=1e-15)
+    with open(path, newline="") as file:
+        assert len({len(row) for row in csv.reader(file, strict=True)}) == 1
+    assert_same(curves.read_text_curve(path).curve, curve)
+    curves.write_csv(path, curve)
+    (back, note) = (curves.read_text_curve(path), "total uncertainty has common parts")
+    np.testing.assert_array_equal(back.curve.private_u, curves.pointwise_u(curve))
+    assert any(note in n for n in back.info.notes)
+    with pytest.raises(sievelight.InputError, match="Leave the units to the file's header"):
+        curves.read_text_curve(path, q_unit="1/A", intensity_unit="1/cm")
+
+
+def test_merge_gives_one_curve_and_says_how_well_both_agree():
+    def part(low, high, n, factor):
+        edges = np.geomspace(low, high, n + 1)
+        q = np.sqrt(edges[1:] * edges[:-1])
+        y = 30 / (1 + (4 * q) ** 2) ** 2
+        shared = {
+            "absolute scale": Cause("coherent", 0.0258 * factor * y),
+            f"transmission: {n}": Cause("coherent", 0.008 * factor * y),
+        }
+        noise = 0.01 * factor * y * np.random.default_rng(n).normal(size=n)
+        return Curve(
+            q_per_nm=q,
+            intensity=factor * y + noise,
+            private_u=0.01 * factor * y,
+            causes=shared,
+            q_low_per_nm=edges[:-1],
+            q_high_per_nm=edges[1:],
+            unit="1/cm",
+        )
+
+    low, high = part(0.05, 0.6, 50, 1.0), part(0.3, 3.0, 60, 0.98)
+    merged = sievelight.merge(low, high, name="A")
+    assert merged.scale.value == pytest.approx(1 / 0.98, abs=4 * merged.scale_u)
+    assert 0.0113 < merged.scale_u < 0.02  # the two transmissions, and counts
+    assert merged.p_value > 1e-3
+    assert not merged.warnings
+    assert tuple(merged.overlap_per_nm) == pytest.approx((0.3, 0.6))
+    assert sorted(merged.curve.causes) == [
+        "absolute scale",
+        "merge scale: A",
+        "transmission: 50",
+        "transmission: 60",
+    ]
+    assert merged.curve.q_per_nm[0] == low.q_per_nm[0]
+    assert merged.curve.q_per_nm[-1] == high.q_per_nm[-1]
+    assert (np.diff(merged.curve.q_per_nm) > 0).all()
+    assert "Merged: scale 1.0" in repr(merged)
+    trusted = curves.merge(low, high, name="A", scale=1.0, q_cut_per_nm=0.45)
+    assert trusted.scale_u == 0
+    assert "merge scale: A" not in trusted.curve.causes
+    with pytest.raises(sievelight.InputError, match="three of each are needed"):
+        curves.merge(curves.crop(low, q_high_per_nm=0.3), high, name="A")
+    with pytest.raises(sievelight.InputError, match="not a rule of what to keep"):
+        curves.merge(low, high, name="A", keep="both")

@@ -33,7 +33,7 @@ def test_bimodal(reference_data, suffix):
     assert found.has_uncertainty
     assert found.info.sample_name == "bimodal-test1"
     assert found.info.run == "1992"
-    assert found.info.wavelength_nm == pytest.approx(0.1)
+    assert found.info.instrument.wavelength_nm == pytest.approx(0.1)
     assert found.info.steps[0].name == "create the SAS data"
 
 
@@ -49,7 +49,7 @@ def test_several_entries_with_several_curves(reference_data):
         np.testing.assert_array_equal(found.curve.intensity, twin.curve.intensity)
         np.testing.assert_array_equal(found.curve.private_u, twin.curve.private_u)
         assert found.curve.unit == "1/cm"
-        assert found.info.wavelength_nm == pytest.approx(0.85)
+        assert found.info.instrument.wavelength_nm == pytest.approx(0.85)
 
 
 # Source: glassy carbon round robin of the canSAS working group: no uncertainties, intensity in electrons/nm3.
@@ -82,6 +82,49 @@ def test_the_older_namespace_and_the_resolution(reference_data):
     np.testing.assert_array_equal(found.curve.private_u, dev)
     np.testing.assert_allclose(found.curve.q_resolution_per_nm, 10 * resolution, rtol=1e-15)
     assert found.curve.unit == "1/cm"
+    assert not found.curve.slit_length_per_nm.size
+
+
+# What stands around the numbers, held against the standard library's XML reader and h5py.
+def test_what_stands_around_the_numbers(reference_data):
+    tree = ET.parse(reference_data / "glassy-carbon-c4-6A.xml")
+
+    def texts(tag):
+        return [e.text.strip() for e in tree.iter() if e.tag.endswith("}" + tag) and e.text and e.text.strip()]
+
+    (found,) = curves.read_curves(reference_data / "glassy-carbon-c4-6A.xml")
+    info = found.info
+    assert info.title == texts("Title")[0]
+    assert info.sample_name == texts("ID")[0]
+    assert info.instrument.probe == "neutron"
+    with h5py.File(reference_data / "bimodal-test1.h5") as file:
+        source = file["sasentry/sasinstrument/sassource"]
+        word = source["radiation"][()].ravel()[0].decode()
+    (found,) = curves.read_curves(reference_data / "bimodal-test1.h5")
+    assert word not in ("x-ray", "neutron")  # the file's own words, which NeXus does not list
+    assert any(word in note and "left out" in note for note in found.info.notes)
+
+
+# Our file of a foreign curve, read back by a second path: CSV.
+@pytest.mark.parametrize("name", ["bimodal-test1.h5", "glassy-carbon-c4-6A.xml", "gc14-dls-i22.xml"])
+def test_a_foreign_curve_survives_csv(reference_data, tmp_path, name):
+    (found,) = curves.read_curves(reference_data / name)
+    curves.write_csv(tmp_path / "c.csv", found.curve)
+    again = curves.read_text_curve(tmp_path / "c.csv")
+    for array in ("q_per_nm", "intensity", "private_u", "q_resolution_per_nm"):
+        np.testing.assert_array_equal(getattr(again.curve, array), getattr(found.curve, array))
+    assert again.has_uncertainty == found.has_uncertainty
+    assert again.curve.unit == found.curve.unit
+
+
+def test_all_entries_of_a_foreign_file_go_into_one_of_ours(reference_data, tmp_path):
+    found = curves.read_curves(reference_data / "cs_af1410.h5")
+    curves.write_nxcansas(tmp_path / "all.h5", found)
+    again = curves.read_curves(tmp_path / "all.h5")
+    assert [a.name for a in again] == [f.name for f in found]
+    for a, f in zip(again, found):
+        np.testing.assert_array_equal(a.curve.intensity, f.curve.intensity)
+        assert a.info.title == f.info.title
 
 
 @pytest.mark.parametrize("name", ["bimodal-test1.h5", "glassy-carbon-c4-6A.xml", "gc14-dls-i22.h5"])

@@ -21,6 +21,7 @@ void require_same_bins(const Curve& a, const Curve& b) {
   if (a.unit != b.unit)
     throw InputError(fmt::format("the curves have different units ({} and {}).", name(a.unit), name(b.unit)),
                      "Bring both to absolute units first, or neither.");
+  require_same_slit(a, b);
 }
 
 // a + sign * b: signed vectors per id first, squares later.
@@ -80,6 +81,15 @@ Curve share(const Curve& curve, const std::string& id) {
   return out;
 }
 
+Curve pick(const Curve& curve, const std::vector<Eigen::Index>& points) {
+  Curve out = curve;
+  for (Eigen::VectorXd* v : {&out.q_per_nm, &out.intensity, &out.private_u, &out.q_low_per_nm, &out.q_high_per_nm,
+                             &out.q_resolution_per_nm, &out.slit_length_per_nm, &out.slit_width_per_nm})
+    if (v->size() > 0) *v = (*v)(points).eval();
+  for (auto& [id, cause] : out.causes) cause.u = cause.u(points).eval();
+  return out;
+}
+
 Curve crop(const Curve& curve, double q_low_per_nm, double q_high_per_nm) {
   std::vector<Eigen::Index> keep;
   for (Eigen::Index i = 0; i < curve.size(); ++i)
@@ -89,16 +99,7 @@ Curve crop(const Curve& curve, double q_low_per_nm, double q_high_per_nm) {
                      curve.size() == 0 ? "The curve is empty."
                                        : fmt::format("The curve reaches from {:.4g} to {:.4g} 1/nm.", curve.q_per_nm[0],
                                                      curve.q_per_nm[curve.size() - 1]));
-  const auto pick = [&](const Eigen::VectorXd& v) -> Eigen::VectorXd {
-    if (v.size() == 0) return v;
-    return v(keep);
-  };
-  Curve out = curve;
-  for (Eigen::VectorXd* v :
-       {&out.q_per_nm, &out.intensity, &out.private_u, &out.q_low_per_nm, &out.q_high_per_nm, &out.q_resolution_per_nm})
-    *v = pick(*v);
-  for (auto& [id, cause] : out.causes) cause.u = pick(cause.u);
-  return out;
+  return pick(curve, keep);
 }
 
 Curve rebin(const Curve& curve, int group) {
@@ -134,8 +135,13 @@ Curve rebin(const Curve& curve, int group) {
   out.q_per_nm = mean(curve.q_per_nm);
   out.intensity = mean(curve.intensity);
   out.private_u = quadrature(curve.private_u);
-  if (curve.q_resolution_per_nm.size() == n)
-    out.q_resolution_per_nm = mean(curve.q_resolution_per_nm.array().square()).array().sqrt();
+  const auto rms = [&](const Eigen::VectorXd& v) -> Eigen::VectorXd {
+    if (v.size() != n) return {};
+    return mean(v.array().square()).array().sqrt();
+  };
+  out.q_resolution_per_nm = rms(curve.q_resolution_per_nm);
+  out.slit_length_per_nm = rms(curve.slit_length_per_nm);
+  out.slit_width_per_nm = rms(curve.slit_width_per_nm);
   for (const auto& [id, cause] : curve.causes)
     out.causes[id] = {cause.kind, cause.kind == CauseKind::coherent ? mean(cause.u) : quadrature(cause.u)};
   if (bins) {

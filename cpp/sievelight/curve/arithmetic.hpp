@@ -6,6 +6,8 @@
 
 #include "sievelight/curve/curve.hpp"
 
+#include <vector>
+
 namespace sievelight {
 
 /// A number with its own coherent causes: id -> signed standard deviation (in the number's unit).
@@ -14,8 +16,8 @@ struct Factor {
   std::map<std::string, double> causes;
 };
 
-/// a + b and a - b on identical bins; InputError when bins or units differ. Private parts add in quadrature: a curve
-/// that is subtracted from several others must be share()d first.
+/// a + b and a - b on identical bins; InputError when bins, units or slits differ. Private parts add in quadrature: a
+/// curve that is subtracted from several others must be share()d first.
 Curve add(const Curve& a, const Curve& b);
 Curve subtract(const Curve& a, const Curve& b);
 
@@ -28,12 +30,15 @@ Factor divide(const Factor& a, const Factor& b);
 /// Turns the private part into a pointwise cause of the given id, because several curves are going to carry it.
 Curve share(const Curve& curve, const std::string& id);
 
+/// The points at these indices (rising), with all that belongs to them.
+Curve pick(const Curve& curve, const std::vector<Eigen::Index>& points);
+
 /// The points with low <= q <= high; InputError when none remains.
 Curve crop(const Curve& curve, double q_low_per_nm, double q_high_per_nm);
 
 /// Merges each run of `group` neighbouring bins into one: weights are the widths of the bins (or 1). Ids are kept; a
 /// pointwise cause keeps its sign, and its covariance with another curve is exact where both have it in one proportion
-/// within a group. The resolution is the root mean square of the group's.
+/// within a group. Resolution and slit sizes are the root mean square of the group's.
 Curve rebin(const Curve& curve, int group);
 
 }  // namespace sievelight

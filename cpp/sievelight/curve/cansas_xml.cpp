@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/curve/columns.hpp"
+#include "sievelight/curve/nxcansas_info.hpp"
 #include "sievelight/curve/whole_file.hpp"
 
 #include <fmt/format.h>
@@ -62,29 +63,49 @@ double number(const pugi::xml_node& node, const std::string& where) {
                   "Correct the file; numbers have a decimal point.");
 }
 
-double quantity(const pugi::xml_node& node, Quantity kind, const std::string& where, std::vector<std::string>& notes) {
-  const double value = number(node, where);
-  if (std::isnan(value)) return value;
-  const std::string unit = node.attribute("unit").value();
-  try {
-    return value * unit_factor(unit, kind);
-  } catch (const InputError&) {
-    notes.push_back(fmt::format("{} has the unit '{}', which is not understood; left out", local_name(node), unit));
-    return std::nan("");
-  }
+GivenNumber given(const pugi::xml_node& node, const std::string& where) {
+  return {local_name(node), number(node, where), node.attribute("unit").value()};
+}
+
+void read_instrument(const pugi::xml_node& instrument, InstrumentInfo& out, const std::string& where,
+                     std::vector<std::string>& notes) {
+  const pugi::xml_node source = child(instrument, "SASsource"), detector = child(instrument, "SASdetector");
+  out.source_type = text(child(source, "radiation"));
+  sort_source_words(out, notes);
+  out.beam_shape = text(child(source, "beam_shape"));
+  out.wavelength_nm = in_unit(given(child(source, "wavelength"), where), Quantity::length_nm, notes);
+  out.wavelength_spread = wavelength_spread(given(child(source, "wavelength_spread"), where), out.wavelength_nm, notes);
+  out.collimation_length_mm =
+      in_unit(given(child(child(instrument, "SAScollimation"), "length"), where), Quantity::length_mm, notes);
+  const auto detectors = children(instrument, "SASdetector");
+  if (detectors.size() > 1)
+    notes.push_back(fmt::format("the instrument has {} detectors; the first is described", detectors.size()));
+  out.detector_name = text(child(detector, "name"));
+  out.distance_mm = in_unit(given(child(detector, "SDD"), where), Quantity::length_mm, notes);
+  const pugi::xml_node center = child(detector, "beam_center"), pixel = child(detector, "pixel_size");
+  out.pixel_size_mm = {in_unit(given(child(pixel, "x"), where), Quantity::length_mm, notes),
+                       in_unit(given(child(pixel, "y"), where), Quantity::length_mm, notes)};
+  out.beam_center_px = {in_pixels(given(child(center, "x"), where), out.pixel_size_mm[0], notes),
+                        in_pixels(given(child(center, "y"), where), out.pixel_size_mm[1], notes)};
+  const pugi::xml_node turned = child(detector, "orientation");
+  out.pitch_deg = in_unit(given(child(turned, "pitch"), where), Quantity::angle_deg, notes);
+  out.yaw_deg = in_unit(given(child(turned, "yaw"), where), Quantity::angle_deg, notes);
+  out.roll_deg = in_unit(given(child(turned, "roll"), where), Quantity::angle_deg, notes);
+  out.slit_length_per_nm =
+      in_unit(given(child(detector, "slit_length"), where), Quantity::inverse_length_per_nm, notes);
 }
 
 CurveInfo read_info(const pugi::xml_node& entry, const std::string& where) {
   CurveInfo info;
   info.title = text(child(entry, "Title"));
   info.run = text(child(entry, "Run"));
-  const pugi::xml_node sample = child(entry, "SASsample"), instrument = child(entry, "SASinstrument");
+  const pugi::xml_node sample = child(entry, "SASsample");
   info.sample_name = text(child(sample, "ID"));
-  info.thickness_mm = quantity(child(sample, "thickness"), Quantity::length_mm, where, info.notes);
+  info.thickness_mm = in_unit(given(child(sample, "thickness"), where), Quantity::length_mm, info.notes);
   info.transmission = number(child(sample, "transmission"), where);
-  info.wavelength_nm =
-      quantity(child(child(instrument, "SASsource"), "wavelength"), Quantity::length_nm, where, info.notes);
-  info.distance_mm = quantity(child(child(instrument, "SASdetector"), "SDD"), Quantity::length_mm, where, info.notes);
+  info.temperature_C = in_celsius(given(child(sample, "temperature"), where), info.notes);
+  for (const pugi::xml_node& details : children(sample, "details")) info.sample_details.push_back(text(details));
+  read_instrument(child(entry, "SASinstrument"), info.instrument, where, info.notes);
   for (const pugi::xml_node& process : children(entry, "SASprocess")) {
     const std::string name = text(child(process, "name"));
     ProcessStep step{name.empty() ? process.attribute("name").value() : name, text(child(process, "description")), {}};
@@ -92,8 +113,12 @@ CurveInfo read_info(const pugi::xml_node& entry, const std::string& where) {
       const std::string unit = term.attribute("unit").value();
       step.terms.emplace_back(term.attribute("name").value(), text(term) + (unit.empty() ? "" : " " + unit));
     }
+    for (const pugi::xml_node& note : children(process, "SASprocessnote"))
+      if (const std::string words = text(note); !words.empty()) step.notes.push_back(words);
     info.steps.push_back(step);
   }
+  for (const pugi::xml_node& note : children(entry, "SASnote"))
+    if (const std::string words = text(note); !words.empty()) info.notes.push_back(words);
   return info;
 }
 
@@ -113,8 +138,8 @@ NamedCurve read_data(const pugi::xml_node& data, const std::string& name, const 
   Columns columns;
   columns.q.resize(n);
   columns.intensity.resize(n);
-  VectorXd dev(n), resolution(n);
-  std::set<std::string> q_units, i_units, dev_units, resolution_units;
+  VectorXd dev(n), resolution(n), length(n), width(n);
+  std::set<std::string> q_units, i_units, dev_units, resolution_units, length_units, width_units;
   const auto take = [&](const pugi::xml_node& point, const char* field, double& value, std::set<std::string>& units) {
     const pugi::xml_node node = child(point, field);
     value = number(node, where);
@@ -126,6 +151,8 @@ NamedCurve read_data(const pugi::xml_node& data, const std::string& name, const 
     take(point, "I", columns.intensity[i], i_units);
     take(point, "Idev", dev[i], dev_units);
     take(point, "Qdev", resolution[i], resolution_units);
+    take(point, "dQl", length[i], length_units);
+    take(point, "dQw", width[i], width_units);
   }
   NamedCurve out;
   out.name = name;
@@ -137,12 +164,15 @@ NamedCurve read_data(const pugi::xml_node& data, const std::string& name, const 
     throw DataError(fmt::format("Idev of {} is in '{}' and I in '{}'.", where, dev_unit, columns.intensity_unit),
                     "Give both in one unit.");
   columns.intensity_u = dev;
-  if (resolution.array().isFinite().any()) {
-    columns.q_resolution = resolution;
-    columns.q_resolution_unit = unit_of(resolution_units, "Qdev", where);
-  }
-  if (n > 0 && (child(points.front(), "dQl") || child(points.front(), "dQw")))
-    out.info.notes.push_back("the file gives slit smearing (dQw, dQl), which is not read");
+  const auto keep = [&](const VectorXd& values, const std::set<std::string>& units, const char* field,
+                        std::optional<VectorXd>& column, std::optional<std::string>& unit) {
+    if (!values.array().isFinite().any()) return;
+    column = values;
+    unit = unit_of(units, field, where);
+  };
+  keep(resolution, resolution_units, "Qdev", columns.q_resolution, columns.q_resolution_unit);
+  keep(length, length_units, "dQl", columns.slit_length, columns.slit_length_unit);
+  keep(width, width_units, "dQw", columns.slit_width, columns.slit_width_unit);
   fill_curve(columns, where, out);
   return out;
 }

@@ -47,7 +47,10 @@ void merge_equal(Curve& curve, bool weighted, std::vector<std::string>& notes) {
   const Curve old = curve;
   const auto m = static_cast<Index>(first.size()) - 1;
   for (VectorXd* v : {&curve.q_per_nm, &curve.intensity, &curve.private_u}) v->resize(m);
-  if (old.q_resolution_per_nm.size() == n) curve.q_resolution_per_nm.resize(m);
+  constexpr VectorXd Curve::*blurs[] = {&Curve::q_resolution_per_nm, &Curve::slit_length_per_nm,
+                                        &Curve::slit_width_per_nm};
+  for (const auto blur : blurs)
+    if ((old.*blur).size() == n) (curve.*blur).resize(m);
   for (Index k = 0; k < m; ++k) {
     const Index at = first[static_cast<std::size_t>(k)], count = first[static_cast<std::size_t>(k) + 1] - at;
     const VectorXd u = old.private_u.segment(at, count);
@@ -57,7 +60,8 @@ void merge_equal(Curve& curve, bool weighted, std::vector<std::string>& notes) {
     curve.q_per_nm[k] = old.q_per_nm[at];
     curve.intensity[k] = weight.dot(old.intensity.segment(at, count));
     curve.private_u[k] = weight.cwiseProduct(u).norm();
-    if (old.q_resolution_per_nm.size() == n) curve.q_resolution_per_nm[k] = old.q_resolution_per_nm[at];
+    for (const auto blur : blurs)
+      if ((old.*blur).size() == n) (curve.*blur)[k] = (old.*blur)[at];
   }
 }
 
@@ -95,6 +99,8 @@ void fill_curve(const Columns& columns, const std::string& where, NamedCurve& ou
   require_length(columns.intensity, n, "the intensity", where);
   if (columns.intensity_u) require_length(*columns.intensity_u, n, "the uncertainty", where);
   if (columns.q_resolution) require_length(*columns.q_resolution, n, "the q resolution", where);
+  if (columns.slit_length) require_length(*columns.slit_length, n, "the slit length (dQl)", where);
+  if (columns.slit_width) require_length(*columns.slit_width, n, "the slit width (dQw)", where);
   const IntensityScale scale = understand_intensity_unit(columns.intensity_unit, notes);
   out.has_uncertainty = columns.intensity_u && columns.intensity_u->array().isFinite().any();
   if (!out.has_uncertainty)
@@ -127,15 +133,28 @@ void fill_curve(const Columns& columns, const std::string& where, NamedCurve& ou
   curve.intensity = columns.intensity(keep) * scale.factor;
   curve.private_u = VectorXd::Zero(curve.size());
   if (out.has_uncertainty) curve.private_u = (*columns.intensity_u)(keep)*scale.factor;
-  if (columns.q_resolution) {
-    const VectorXd resolution =
-        (*columns.q_resolution)(keep) *
-        (columns.q_resolution_unit ? q_factor(*columns.q_resolution_unit, "the resolution of " + where) : to_per_nm);
-    if ((resolution.array() >= 0).all() && resolution.allFinite())
-      curve.q_resolution_per_nm = resolution;
-    else
-      notes.push_back("the q resolution is negative or missing in places; left out");
+  const auto blur = [&](const std::optional<VectorXd>& given, const std::optional<std::string>& unit,
+                        const char* what) -> VectorXd {
+    if (!given) return {};
+    const VectorXd values = (*given)(keep) * (unit ? q_factor(*unit, fmt::format("{} of {}", what, where)) : to_per_nm);
+    if ((values.array() >= 0).all() && values.allFinite()) return values;
+    notes.push_back(fmt::format("{} is negative or missing in places; left out", what));
+    return {};
+  };
+  curve.q_resolution_per_nm = blur(columns.q_resolution, columns.q_resolution_unit, "the q resolution");
+  curve.slit_length_per_nm = blur(columns.slit_length, columns.slit_length_unit, "the slit length (dQl)");
+  curve.slit_width_per_nm = blur(columns.slit_width, columns.slit_width_unit, "the slit width (dQw)");
+  // A slit that has one of the two.
+  if (curve.slit_length_per_nm.size() == 0 && curve.slit_width_per_nm.size() > 0) {
+    if (curve.q_resolution_per_nm.size() == 0) curve.q_resolution_per_nm = curve.slit_width_per_nm;
+    curve.slit_width_per_nm.resize(0);
+    notes.push_back("the file gives a slit width (dQw) and no length (dQl); taken as the q resolution");
   }
+  if (curve.slit_length_per_nm.size() > 0 && curve.slit_width_per_nm.size() == 0) {
+    curve.slit_width_per_nm = VectorXd::Zero(curve.size());
+    notes.push_back("the file gives a slit length (dQl) and no width (dQw); the width is taken as 0");
+  }
+  if (curve.has_slit()) notes.push_back("the curve is smeared by a slit; dQl and dQw are taken as standard deviations");
   merge_equal(curve, out.has_uncertainty, notes);
   if (out.has_uncertainty && (curve.private_u.array() == 0).any())
     notes.push_back(fmt::format("{} points have an uncertainty of zero", (curve.private_u.array() == 0).count()));

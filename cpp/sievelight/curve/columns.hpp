@@ -11,9 +11,9 @@ namespace sievelight {
 /// Columns as a file gives them; numbers may be NaN where the file has none.
 struct Columns {
   Eigen::VectorXd q, intensity;
-  std::optional<Eigen::VectorXd> intensity_u, q_resolution;
+  std::optional<Eigen::VectorXd> intensity_u, q_resolution, slit_length, slit_width;
   std::string q_unit, intensity_unit;
-  std::optional<std::string> q_resolution_unit;  // that of q where absent
+  std::optional<std::string> q_resolution_unit, slit_length_unit, slit_width_unit;  // that of q where absent
 };
 
 /// A unit of intensity and the factor that brings numbers into it. What is neither 1/length nor area per mass becomes

@@ -12,6 +12,8 @@ namespace {
 
 // Tolerance of "identical bins": rounding of a file's digits, not physics.
 constexpr double same_q = 1e-9;
+// The same for slit sizes, which files give with fewer digits.
+constexpr double same_size_of_slit = 1e-6;
 
 }  // namespace
 
@@ -24,6 +26,18 @@ void require_same_kind(const std::string& id, const Cause& a, const Cause& b) {
     throw InputError(
         fmt::format("the cause '{}' is {} in one curve and {} in the other.", id, name(a.kind), name(b.kind)),
         "Reduce both curves in one study, so that a cause means the same in both.");
+}
+
+void require_same_slit(const Curve& a, const Curve& b) {
+  const auto agree = [](const Eigen::VectorXd& u, const Eigen::VectorXd& v) {
+    return u.size() == v.size() && ((u - v).array().abs() <= same_size_of_slit * u.array().abs()).all();
+  };
+  if (a.has_slit() != b.has_slit())
+    throw InputError("one curve was measured with a slit and the other with a pinhole.",
+                     "Compare curves of one collimation, or fold the slit into what is fitted to each.");
+  if (!agree(a.slit_length_per_nm, b.slit_length_per_nm) || !agree(a.slit_width_per_nm, b.slit_width_per_nm))
+    throw InputError("the curves were measured with slits of different length or width.",
+                     "Subtract and add curves of one collimation only.");
 }
 
 void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b) {
@@ -44,6 +58,12 @@ void check(const Curve& curve) {
   same_size(curve.q_low_per_nm, "the lower bin edges", true);
   same_size(curve.q_high_per_nm, "the upper bin edges", true);
   same_size(curve.q_resolution_per_nm, "the q resolution", true);
+  same_size(curve.slit_length_per_nm, "the slit length", true);
+  same_size(curve.slit_width_per_nm, "the slit width", true);
+  if (curve.slit_length_per_nm.size() != curve.slit_width_per_nm.size())
+    throw InputError(fmt::format("there are {} slit lengths and {} slit widths.", curve.slit_length_per_nm.size(),
+                                 curve.slit_width_per_nm.size()),
+                     "Give both for a slit (a width of 0 where it is negligible), or none for a pinhole.");
   if (curve.q_low_per_nm.size() != curve.q_high_per_nm.size())
     throw InputError(fmt::format("there are {} lower and {} upper bin edges.", curve.q_low_per_nm.size(),
                                  curve.q_high_per_nm.size()),
@@ -69,6 +89,11 @@ void check(const Curve& curve) {
       if (!std::isfinite(cause.u[i]))
         throw InputError(fmt::format("the cause '{}' is {} at q = {} 1/nm.", id, cause.u[i], curve.q_per_nm[i]),
                          "Give its standard deviation there; 0 where it has no effect.");
+    for (const auto* size : {&curve.slit_length_per_nm, &curve.slit_width_per_nm})
+      if (size->size() == n && (!((*size)[i] >= 0) || !std::isfinite((*size)[i])))
+        throw InputError(fmt::format("the slit's length or width is {} at q = {} 1/nm; it must be zero or more.",
+                                     (*size)[i], curve.q_per_nm[i]),
+                         "Leave both empty for a pinhole.");
     if (curve.q_resolution_per_nm.size() == n && !(curve.q_resolution_per_nm[i] >= 0))
       throw InputError(fmt::format("the q resolution is {} at q = {} 1/nm; it must be zero or more.",
                                    curve.q_resolution_per_nm[i], curve.q_per_nm[i]),

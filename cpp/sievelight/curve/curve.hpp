@@ -35,19 +35,25 @@ struct Curve {
   Eigen::VectorXd q_low_per_nm;         // (n) lower bin edges; empty when the points are not bins
   Eigen::VectorXd q_high_per_nm;        // (n) upper bin edges
   Eigen::VectorXd q_resolution_per_nm;  // (n) one sd of the instrument's blur (never calibration error); may be empty
+  Eigen::VectorXd slit_length_per_nm;   // (n) one sd of a slit's length profile (NXcanSAS dQl); empty for a pinhole
+  Eigen::VectorXd slit_width_per_nm;    // (n) one sd of its width profile (NXcanSAS dQw); empty for a pinhole
   IntensityUnit unit = IntensityUnit::relative;
 
   Eigen::Index size() const { return q_per_nm.size(); }
+  /// True when the points are smeared along a slit.
+  bool has_slit() const { return slit_length_per_nm.size() > 0; }
 };
 
 /// Raises InputError unless sizes agree, q is finite, positive and rising, every number is finite, no uncertainty or
-/// resolution is negative, and every bin holds its q.
+/// resolution is negative, every bin holds its q, and a slit has both length and width.
 void check(const Curve& curve);
 
 /// True when both have the same q up to the rounding of a file's digits (1e-9 relative).
 bool same_bins(const Curve& a, const Curve& b);
 /// InputError when a cause of one id is pointwise in one curve and coherent in the other.
 void require_same_kind(const std::string& id, const Cause& a, const Cause& b);
+/// InputError unless both are of a pinhole, or both of a slit of one size (1e-6 relative: rounding of a file's digits).
+void require_same_slit(const Curve& a, const Curve& b);
 /// InputError when two curves that share the pointwise cause `id` stand on different bins.
 void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b);
 

@@ -1,22 +1,20 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/curve/nxcansas_io.hpp"
 
+#include "sievelight/base/error.hpp"
 #include "sievelight/base/hdf5.hpp"
+#include "sievelight/curve/nxcansas_info.hpp"
 
 #include <fmt/format.h>
 
+#include <cctype>
 #include <cmath>
+#include <set>
 
 namespace sievelight {
 namespace {
 
 using Eigen::VectorXd;
-
-H5Handle make_group(hid_t where, const std::string& name, const char* nx_class, const char* cansas_class) {
-  H5Handle group = h5_make_group(where, name, nx_class);
-  h5_write_attribute(group.get(), "canSAS_class", std::string(cansas_class));
-  return group;
-}
 
 void mark(hid_t where, const std::string& name, const std::string& attribute, const std::string& value) {
   const H5Handle set = h5_dataset(where, name);
@@ -35,8 +33,8 @@ double relative_scale_u(const Curve& curve, const VectorXd& u) {
   return (u - along * curve.intensity).norm() <= 1e-9 * u.norm() ? std::abs(along) : std::nan("");
 }
 
-void write_data(hid_t entry, const Curve& curve) {
-  const H5Handle group = make_group(entry, "data", "NXdata", "SASdata");
+void write_data(hid_t entry, const std::string& group_name, const Curve& curve) {
+  const H5Handle group = make_sas_group(entry, group_name, "NXdata", "SASdata");
   const hid_t data = group.get();
   h5_write_attribute(data, "signal", std::string("I"));
   h5_write_attribute(data, "axes", std::vector<std::string>{"Q"});
@@ -53,10 +51,20 @@ void write_data(hid_t entry, const Curve& curve) {
     mark(data, "I", "uncertainties", "Idev");
     h5_write(data, "Idev_private", curve.private_u, unit);
   }
+  std::vector<std::string> resolutions;
+  if (curve.has_slit()) {
+    h5_write(data, "dQw", curve.slit_width_per_nm, "1/nm");
+    h5_write(data, "dQl", curve.slit_length_per_nm, "1/nm");
+    resolutions = {"dQw", "dQl"};
+  }
   if (curve.q_resolution_per_nm.size() > 0) {
     h5_write(data, "Qdev", curve.q_resolution_per_nm, "1/nm");
-    mark(data, "Q", "resolutions", "Qdev");
+    resolutions.push_back("Qdev");
   }
+  if (resolutions.size() == 1) mark(data, "Q", "resolutions", resolutions.front());
+  if (resolutions.size() > 1) h5_write_attribute(h5_dataset(data, "Q").get(), "resolutions", resolutions);
+  // Standard deviations, whatever the shape of a slit; the definition's word for a blur without further detail.
+  if (!resolutions.empty() && !curve.has_slit()) mark(data, "Q", "resolutions_description", "Gaussian");
   if (curve.q_low_per_nm.size() > 0) {
     h5_write(data, "Q_low", curve.q_low_per_nm, "1/nm");
     h5_write(data, "Q_high", curve.q_high_per_nm, "1/nm");
@@ -77,58 +85,60 @@ void write_data(hid_t entry, const Curve& curve) {
   }
 }
 
-void write_instrument(hid_t entry, const CurveInfo& info) {
-  const H5Handle instrument = make_group(entry, "instrument", "NXinstrument", "SASinstrument");
-  const H5Handle detector = make_group(instrument.get(), "detector", "NXdetector", "SASdetector");
-  h5_write_text(detector.get(), "name", "detector");
-  if (std::isfinite(info.distance_mm)) h5_write(detector.get(), "SDD", info.distance_mm, "mm");
-  const H5Handle source = make_group(instrument.get(), "source", "NXsource", "SASsource");
-  h5_write_text(source.get(), "radiation", "x-ray");
-  if (std::isfinite(info.wavelength_nm)) h5_write(source.get(), "incident_wavelength", info.wavelength_nm, "nm");
-}
-
-void write_steps(hid_t entry, const std::vector<ProcessStep>& steps) {
-  int number = 0;
-  for (const ProcessStep& step : steps) {
-    const H5Handle group = make_group(entry, fmt::format("process_{:02}", ++number), "NXprocess", "SASprocess");
-    h5_write_text(group.get(), "name", step.name);
-    h5_write_text(group.get(), "description", step.description);
-    int term_number = 0;
-    for (const auto& [term, value] : step.terms) {
-      const std::string field = fmt::format("term_{:02}", ++term_number);
-      h5_write_text(group.get(), field, value);
-      mark(group.get(), field, "name", term);
-    }
-  }
+// Letters that a NeXus name may not hold become "_". Source: NeXus manual, "NeXus data file naming conventions".
+std::string nexus_name(const std::string& name) {
+  std::string out;
+  for (const char c : name) out += std::isalnum(static_cast<unsigned char>(c)) || c == '_' || c == '.' ? c : '_';
+  if (out.empty()) return "entry";
+  if (out.front() == '.') out.front() = '_';
+  if (out.back() == '.') out.back() = '_';
+  return out;
 }
 
 }  // namespace
 
 void write_nxcansas(const std::string& path, const Curve& curve, const CurveInfo& info) {
-  check(curve);
+  write_nxcansas(path, {NamedCurve{"entry/data", curve, info}});
+}
+
+void write_nxcansas(const std::string& path, const std::vector<NamedCurve>& curves) {
+  if (curves.empty()) throw InputError("there is no curve to write.", "Give one curve or more.");
+  struct Place {
+    std::string entry, data;
+  };
+  std::vector<Place> places;
+  std::set<std::string> finished;
+  for (const NamedCurve& named : curves) {
+    check(named.curve);
+    check(named.info.instrument);
+    const auto slash = named.name.find('/');
+    const Place place{nexus_name(named.name.substr(0, slash)),
+                      slash == std::string::npos ? "data" : nexus_name(named.name.substr(slash + 1))};
+    for (const Place& other : places)
+      if (other.entry == place.entry && other.data == place.data)
+        throw InputError(fmt::format("two curves would be written to '{}/{}'.", place.entry, place.data),
+                         "Give each curve a name of its own, 'entry/data', of letters, digits and _.");
+    if (!places.empty() && places.back().entry != place.entry) finished.insert(places.back().entry);
+    if (finished.contains(place.entry))
+      throw InputError(fmt::format("the curves of the entry '{}' do not stand next to each other.", place.entry),
+                       "Sort the curves by entry.");
+    places.push_back(place);
+  }
   const auto lock = hdf5_lock();
   const H5Handle file = h5_create(path);
   const H5Handle root(H5Gopen2(file.get(), "/", H5P_DEFAULT), H5Gclose);
   h5_write_attribute(root.get(), "NX_class", std::string("NXroot"));
-  h5_write_attribute(root.get(), "default", std::string("entry"));
-  const H5Handle entry = make_group(file.get(), "entry", "NXentry", "SASentry");
-  h5_write_attribute(entry.get(), "version", std::string("1.1"));
-  h5_write_attribute(entry.get(), "default", std::string("data"));
-  h5_write_text(entry.get(), "definition", "NXcanSAS");
-  h5_write_text(entry.get(), "title", info.title);
-  h5_write_text(entry.get(), "run", info.run.empty() ? info.title : info.run);
-  write_data(entry.get(), curve);
-  const H5Handle sample = make_group(entry.get(), "sample", "NXsample", "SASsample");
-  h5_write_text(sample.get(), "name", info.sample_name);
-  if (std::isfinite(info.thickness_mm)) h5_write(sample.get(), "thickness", info.thickness_mm, "mm");
-  if (std::isfinite(info.transmission)) h5_write(sample.get(), "transmission", info.transmission);
-  write_instrument(entry.get(), info);
-  write_steps(entry.get(), info.steps);
-  int number = 0;
-  for (const std::string& words : info.notes) {
-    const H5Handle note = make_group(entry.get(), fmt::format("note_{:02}", ++number), "NXnote", "SASnote");
-    h5_write_text(note.get(), "type", "text/plain");
-    h5_write_text(note.get(), "data", words);
+  h5_write_attribute(root.get(), "default", places.front().entry);
+  H5Handle entry;
+  for (std::size_t i = 0; i < curves.size(); ++i) {
+    if (i == 0 || places[i].entry != places[i - 1].entry) {
+      entry = make_sas_group(file.get(), places[i].entry, "NXentry", "SASentry");
+      h5_write_attribute(entry.get(), "version", std::string("1.1"));
+      h5_write_attribute(entry.get(), "default", places[i].data);
+      h5_write_text(entry.get(), "definition", "NXcanSAS");
+      write_info(entry.get(), curves[i].info);
+    }
+    write_data(entry.get(), places[i].data, curves[i].curve);
   }
 }
 

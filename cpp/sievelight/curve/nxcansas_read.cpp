@@ -4,6 +4,7 @@
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/curve/columns.hpp"
+#include "sievelight/curve/nxcansas_info.hpp"
 
 #include <fmt/format.h>
 
@@ -15,74 +16,9 @@ namespace {
 
 using Eigen::VectorXd;
 
-std::string class_of(hid_t group, const char* attribute) { return h5_attribute(group, attribute).value_or(""); }
-
-// Child groups of one canSAS class, by name.
-std::vector<std::string> groups_of(hid_t where, const std::string& cansas_class) {
-  std::vector<std::string> out;
-  for (const std::string& name : h5_children(where)) {
-    const H5Handle group = h5_group(where, name);
-    if (group && class_of(group.get(), "canSAS_class") == cansas_class) out.push_back(name);
-  }
-  return out;
-}
-
 std::optional<std::string> units_of(hid_t where, const std::string& field) {
   const H5Handle set = h5_dataset(where, field);
   return set ? h5_attribute(set.get(), "units") : std::nullopt;
-}
-
-// A number in the unit of `quantity`; NaN when absent, or when its unit is not understood, which is noted.
-double number(hid_t where, const std::string& field, Quantity quantity, std::vector<std::string>& notes) {
-  const auto values = h5_numbers(where, field);
-  if (!values || values->size() == 0) return std::nan("");
-  const std::string unit = units_of(where, field).value_or("");
-  try {
-    return (*values)[0] * unit_factor(unit, quantity);
-  } catch (const InputError&) {
-    notes.push_back(fmt::format("{} has the unit '{}', which is not understood; left out", field, unit));
-    return std::nan("");
-  }
-}
-
-std::string text(hid_t where, const std::string& field) { return h5_text(where, field).value_or(""); }
-
-CurveInfo read_info(hid_t entry) {
-  CurveInfo info;
-  info.title = text(entry, "title");
-  info.run = text(entry, "run");
-  for (const std::string& name : groups_of(entry, "SASsample")) {
-    const H5Handle sample = h5_group(entry, name);
-    info.sample_name = h5_text(sample.get(), "name").value_or(text(sample.get(), "ID"));
-    info.thickness_mm = number(sample.get(), "thickness", Quantity::length_mm, info.notes);
-    const auto transmission = h5_numbers(sample.get(), "transmission");
-    if (transmission && transmission->size() > 0) info.transmission = (*transmission)[0];
-  }
-  for (const std::string& name : groups_of(entry, "SASinstrument")) {
-    const H5Handle instrument = h5_group(entry, name);
-    for (const std::string& child : groups_of(instrument.get(), "SASdetector"))
-      if (const H5Handle detector = h5_group(instrument.get(), child); !std::isfinite(info.distance_mm))
-        info.distance_mm = number(detector.get(), "SDD", Quantity::length_mm, info.notes);
-    for (const std::string& child : groups_of(instrument.get(), "SASsource")) {
-      const H5Handle source = h5_group(instrument.get(), child);
-      info.wavelength_nm = number(source.get(), "incident_wavelength", Quantity::length_nm, info.notes);
-    }
-  }
-  for (const std::string& name : groups_of(entry, "SASprocess")) {
-    const H5Handle group = h5_group(entry, name);
-    ProcessStep step{text(group.get(), "name"), text(group.get(), "description"), {}};
-    for (const std::string& field : h5_children(group.get())) {
-      if (field.rfind("term", 0) != 0) continue;
-      const H5Handle set = h5_dataset(group.get(), field);
-      if (set) step.terms.emplace_back(h5_attribute(set.get(), "name").value_or(field), text(group.get(), field));
-    }
-    info.steps.push_back(step);
-  }
-  for (const std::string& name : groups_of(entry, "SASnote")) {
-    const H5Handle note = h5_group(entry, name);
-    if (const auto words = h5_text(note.get(), "data")) info.notes.push_back(*words);
-  }
-  return info;
 }
 
 // Our own fields beside the standard ones. They are used only when all points of the file were kept in order.
@@ -163,12 +99,19 @@ std::optional<NamedCurve> read_data(hid_t data, const std::string& name, const C
   columns.intensity_unit = units_of(data, signal).value_or("");
   const std::string dev = h5_attribute(i_set.get(), "uncertainties").value_or("Idev");
   columns.intensity_u = h5_numbers(data, dev);
-  // dQw and dQl together describe a slit and are no standard deviation.
-  const std::string resolution = h5_attribute(q_set.get(), "resolutions").value_or("Qdev");
+  std::string resolution = "Qdev";  // the attribute may name another
+  for (const std::string& field : h5_attribute_list(q_set.get(), "resolutions"))
+    if (field != "dQw" && field != "dQl") resolution = field;
   columns.q_resolution = h5_numbers(data, resolution);
   columns.q_resolution_unit = units_of(data, resolution);
-  if (h5_exists(data, "dQl") || h5_exists(data, "dQw"))
-    out.info.notes.push_back("the file gives slit smearing (dQw, dQl), which is not read");
+  columns.slit_length = h5_numbers(data, "dQl");
+  columns.slit_length_unit = units_of(data, "dQl");
+  columns.slit_width = h5_numbers(data, "dQw");
+  columns.slit_width_unit = units_of(data, "dQw");
+  const auto described = h5_attribute(q_set.get(), "resolutions_description");
+  if (described && *described != "Gaussian" && !described->empty())
+    out.info.notes.push_back(
+        fmt::format("the q resolution is described as '{}'; its standard deviation is kept", *described));
   fill_curve(columns, where, out);
   std::vector<std::string> ignored;
   const IntensityScale scale = understand_intensity_unit(columns.intensity_unit, ignored);
@@ -195,12 +138,12 @@ std::vector<NamedCurve> read_nxcansas(const std::string& path) {
   for (const std::string& entry_name : h5_children(root.get())) {
     const H5Handle entry = h5_group(root.get(), entry_name);
     if (!entry ||
-        (class_of(entry.get(), "canSAS_class") != "SASentry" && class_of(entry.get(), "NX_class") != "NXentry"))
+        (h5_attribute(entry.get(), "canSAS_class") != "SASentry" && h5_attribute(entry.get(), "NX_class") != "NXentry"))
       continue;
     std::optional<CurveInfo> info;
     for (const std::string& data_name : h5_children(entry.get())) {
       const H5Handle data = h5_group(entry.get(), data_name);
-      if (!data || class_of(data.get(), "canSAS_class") != "SASdata") continue;
+      if (!data || h5_attribute(data.get(), "canSAS_class") != "SASdata") continue;
       if (!info) info = read_info(entry.get());
       if (auto curve = read_data(data.get(), entry_name + "/" + data_name, *info, path, skipped))
         curves.push_back(std::move(*curve));

@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/curve/columns.hpp"
+#include "sievelight/curve/csv.hpp"
 #include "sievelight/curve/whole_file.hpp"
 
 #include <fmt/format.h>
@@ -36,13 +37,28 @@ bool is_comment(const std::vector<std::string>& words) {
 }  // namespace
 
 NamedCurve read_text_curve(const std::string& path, const TextOptions& options) {
-  unit_factor(options.q_unit, Quantity::inverse_length_per_nm);
   std::vector<std::string> notes;
-  understand_intensity_unit(options.intensity_unit, notes);
+  if (options.q_unit) unit_factor(*options.q_unit, Quantity::inverse_length_per_nm);
+  const IntensityScale scale = understand_intensity_unit(options.intensity_unit.value_or("1/cm"), notes);
   if (!notes.empty())
-    throw InputError(fmt::format("'{}' is not a unit of intensity.", options.intensity_unit),
+    throw InputError(fmt::format("'{}' is not a unit of intensity.", *options.intensity_unit),
                      "Use 'relative', '1/cm' or another inverse length, or 'cm2/g'.");
-  std::istringstream lines(read_whole_file(path));
+  const std::string content = read_whole_file(path);
+  const std::string stem = std::filesystem::path(path).stem().string();
+  if (auto found = parse_csv_curve(content, fmt::format("'{}'", path))) {
+    found->name = stem;
+    if ((options.q_unit && unit_factor(*options.q_unit, Quantity::inverse_length_per_nm) != 1.0) ||
+        (options.intensity_unit && (scale.unit != found->curve.unit || scale.factor != 1.0)))
+      throw InputError(fmt::format("'{}' says that q is in 1/nm and the intensity in {}, the call says {} and {}.",
+                                   path, name(found->curve.unit), options.q_unit.value_or("nothing"),
+                                   options.intensity_unit.value_or("nothing")),
+                       "Leave the units to the file's header.");
+    return *found;
+  }
+  if (!options.q_unit || !options.intensity_unit)
+    throw InputError(fmt::format("'{}' does not say in which units its columns are.", path),
+                     "Give q_unit and intensity_unit.");
+  std::istringstream lines(content);
   std::vector<std::vector<double>> rows;
   std::string line;
   for (int number = 1; std::getline(lines, line); ++number) {
@@ -75,10 +91,10 @@ NamedCurve read_text_curve(const std::string& path, const TextOptions& options) 
   columns.intensity = column(1);
   if (rows.front().size() > 2) columns.intensity_u = column(2);
   if (rows.front().size() > 3) columns.q_resolution = column(3);
-  columns.q_unit = options.q_unit;
-  columns.intensity_unit = options.intensity_unit;
+  columns.q_unit = *options.q_unit;
+  columns.intensity_unit = *options.intensity_unit;
   NamedCurve out;
-  out.name = std::filesystem::path(path).stem().string();
+  out.name = stem;
   fill_curve(columns, fmt::format("'{}'", path), out);
   return out;
 }

@@ -2,6 +2,7 @@
 #include "sievelight/distribution/fit_data.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/curve/arithmetic.hpp"
 
 #include <fmt/format.h>
 
@@ -10,18 +11,6 @@
 
 namespace sievelight {
 namespace {
-
-Curve pick_points(const Curve& curve, const std::vector<Eigen::Index>& index) {
-  Curve out = curve;
-  const auto pick = [&](Eigen::VectorXd& v) {
-    if (v.size() > 0) v = v(index).eval();
-  };
-  for (Eigen::VectorXd* v :
-       {&out.q_per_nm, &out.intensity, &out.private_u, &out.q_low_per_nm, &out.q_high_per_nm, &out.q_resolution_per_nm})
-    pick(*v);
-  for (auto& [id, cause] : out.causes) pick(cause.u);
-  return out;
-}
 
 // Root mean square of the points with the highest q: the size of level that a flat background could have.
 double high_q_level(const Curve& curve) {
@@ -60,7 +49,7 @@ UsablePoints usable_points(const Curve& curve, const std::optional<Range>& q_ran
                      no_u > 0 ? "Give each point its standard uncertainty: the bands are made from it."
                               : "Widen the q range or use a curve with more points.");
   if (no_u > 0) out.warnings.push_back(fmt::format("{} points have no uncertainty and were left out.", no_u));
-  out.curve = pick_points(curve, out.index);
+  out.curve = pick(curve, out.index);
   return out;
 }
 

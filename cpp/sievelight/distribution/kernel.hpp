@@ -22,7 +22,7 @@ struct Kernel {
   Eigen::VectorXd power_law_nm4;  // (n) bin-averaged q^-4, nm^4
 };
 
-/// Uses the curve's q, bin edges and q resolution only. InputError from check(curve).
+/// Uses the curve's q, bin edges and q resolution only. InputError from check(curve), and for a curve of a slit.
 Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const Shape& shape = sphere());
 
 /// True when the kernel was made for this curve's q.

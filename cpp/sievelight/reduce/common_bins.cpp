@@ -2,6 +2,7 @@
 #include "sievelight/reduce/common_bins.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/curve/arithmetic.hpp"
 
 #include <fmt/format.h>
 
@@ -12,7 +13,6 @@ namespace sievelight {
 namespace {
 
 using Eigen::Index;
-using Eigen::VectorXd;
 
 constexpr double same_edge = 1e-9;  // rounding of a file's digits, not physics
 
@@ -40,14 +40,6 @@ std::pair<Curve, Curve> on_common_bins(const Curve& a, const Curve& b, std::vect
   if (shift > 0.1)
     throw InputError(fmt::format("the mean q of a bin differs by {:.2g} of its width between the two curves.", shift),
                      "Use one mask for all measurements of a study.");
-  const auto pick = [](const Curve& c, const std::vector<Index>& keep) {
-    Curve out = c;
-    for (VectorXd* v : {&out.q_per_nm, &out.intensity, &out.private_u, &out.q_low_per_nm, &out.q_high_per_nm,
-                        &out.q_resolution_per_nm})
-      if (v->size() != 0) *v = (*v)(keep).eval();
-    for (auto& [id, cause] : out.causes) cause.u = cause.u(keep).eval();
-    return out;
-  };
   std::pair<Curve, Curve> out{pick(a, from_a), pick(b, from_b)};
   out.second.q_per_nm = out.first.q_per_nm;
   out.second.q_low_per_nm = out.first.q_low_per_nm;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Umbrella of `reduce`, in the order of the work: bins and corrections, averages, transmission, background, absolute
-/// scale, and the calibration's share of the error.
+/// scale, the calibration's share of the error, and line-shaped beams.
 #pragma once
 #include "sievelight/reduce/absolute_scale.hpp"
 #include "sievelight/reduce/area_bins.hpp"
@@ -17,6 +17,7 @@
 #include "sievelight/reduce/common_bins.hpp"
 #include "sievelight/reduce/corrections.hpp"
 #include "sievelight/reduce/dead_time.hpp"
+#include "sievelight/reduce/desmear.hpp"
 #include "sievelight/reduce/direct_beam_scale.hpp"
 #include "sievelight/reduce/geometry_causes.hpp"
 #include "sievelight/reduce/local_fit.hpp"
@@ -25,6 +26,8 @@
 #include "sievelight/reduce/repeat_tests.hpp"
 #include "sievelight/reduce/repeats.hpp"
 #include "sievelight/reduce/sample_shape.hpp"
+#include "sievelight/reduce/slit.hpp"
+#include "sievelight/reduce/smear.hpp"
 #include "sievelight/reduce/spikes.hpp"
 #include "sievelight/reduce/srm3600.hpp"
 #include "sievelight/reduce/transmission.hpp"

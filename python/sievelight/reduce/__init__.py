@@ -10,6 +10,7 @@ Which one do I use, and when?
 * :func:`azimuthal_profile` and :func:`q_azimuth_map` for oriented samples; :func:`area_average` for smooth pictures.
 * :func:`find_spikes`, :func:`remove_spikes` and :func:`compare_repeats` for several exposures of one sample.
 * :func:`fit_background_factor` where neither transmission nor the background's monitor are known.
+* :func:`slit_profile`, :func:`smear` and :func:`desmear` for line-shaped beams.
 * :func:`geometry_shifts` and :func:`add_geometry_causes` put the calibration's error on each curve.
 
 Units: q in 1/nm, lengths in mm, times in s, intensity in 1/cm, angles in degrees. ``_u`` is a standard uncertainty.
@@ -26,6 +27,7 @@ from sievelight._core import (
     BackgroundFactor,
     Blur,
     CapillaryShape,
+    Desmeared,
     FlatField,
     GeometryShift,
     IntensityStandard,
@@ -38,6 +40,8 @@ from sievelight._core import (
     RepeatTest,
     RepeatTrend,
     ScatteringProbability,
+    SlitProfile,
+    SmearingMatrix,
     Spike,
     SpikeReport,
     Step,
@@ -71,6 +75,7 @@ from sievelight.reduce.azimuth import area_average, azimuthal_profile, q_azimuth
 from sievelight.reduce.bins import linear_edges, log_edges, make_bins, usable_q
 from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts
 from sievelight.reduce.repeats import compare_repeats, find_spikes, remove_spikes
+from sievelight.reduce.slit import desmear, slit_profile, smear, smearing_matrix, with_slit
 from sievelight.reduce.transmission import given_transmission, transmission_from_frames, transmission_from_monitors
 
 __all__ = [
@@ -85,6 +90,7 @@ __all__ = [
     "BackgroundFactor",
     "Blur",
     "CapillaryShape",
+    "Desmeared",
     "FlatField",
     "GeometryShift",
     "IntensityStandard",
@@ -97,6 +103,8 @@ __all__ = [
     "RepeatTest",
     "RepeatTrend",
     "ScatteringProbability",
+    "SlitProfile",
+    "SmearingMatrix",
     "Spike",
     "SpikeReport",
     "Step",
@@ -112,6 +120,7 @@ __all__ = [
     "azimuthal_profile",
     "check_step",
     "compare_repeats",
+    "desmear",
     "dispersant",
     "find_spikes",
     "fit_background_factor",
@@ -129,6 +138,9 @@ __all__ = [
     "remove_spikes",
     "scale_from_direct_beam",
     "scattering_probability",
+    "slit_profile",
+    "smear",
+    "smearing_matrix",
     "srm3600",
     "transmission_from_frames",
     "transmission_from_monitors",
@@ -136,4 +148,5 @@ __all__ = [
     "water_standard",
     "whole_chain",
     "with_curve",
+    "with_slit",
 ]

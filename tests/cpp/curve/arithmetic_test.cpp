@@ -138,5 +138,22 @@ TEST(Arithmetic, RefusesUnlikeCurves) {
   EXPECT_NE(refusal([&] { divide({}, {0.0, {}}); }).find("zero"), std::string::npos);
 }
 
+TEST(Arithmetic, CurvesOfDifferentSlitsDoNotMix) {
+  const Curve pinhole = some_curve();
+  Curve slit = some_curve();
+  slit.slit_length_per_nm = Eigen::VectorXd::LinSpaced(7, 1, 2);
+  slit.slit_width_per_nm = Eigen::VectorXd::Constant(7, 0.01);
+  EXPECT_THROW(subtract(pinhole, slit), InputError);
+  Curve longer = slit;
+  longer.slit_length_per_nm *= 1.01;
+  EXPECT_THROW(add(slit, longer), InputError);
+  EXPECT_EQ(subtract(slit, slit).slit_length_per_nm, slit.slit_length_per_nm);
+  EXPECT_EQ(crop(slit, slit.q_per_nm[2], 10).slit_length_per_nm, slit.slit_length_per_nm.tail(5));
+  const Curve half = rebin(slit, 2);
+  EXPECT_EQ(half.slit_length_per_nm.size(), 4);
+  EXPECT_NEAR(half.slit_width_per_nm[1], 0.01, 1e-15);
+  EXPECT_NO_THROW(check(half));
+}
+
 }  // namespace
 }  // namespace sievelight

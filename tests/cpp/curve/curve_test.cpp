@@ -105,5 +105,19 @@ TEST(Curve, RefusesACauseOfTwoKinds) {
   EXPECT_THROW(covariance(some_curve(), other), InputError);
 }
 
+TEST(Curve, ASlitHasLengthAndWidth) {
+  Curve curve = some_curve();
+  EXPECT_FALSE(curve.has_slit());
+  curve.slit_length_per_nm = Eigen::VectorXd::Ones(7);
+  EXPECT_THROW(check(curve), InputError);
+  curve.slit_width_per_nm = Eigen::VectorXd::Zero(7);
+  EXPECT_NO_THROW(check(curve));
+  EXPECT_TRUE(curve.has_slit());
+  curve.slit_length_per_nm[3] = -1;
+  EXPECT_THROW(check(curve), InputError);
+  curve.slit_length_per_nm = Eigen::VectorXd::Ones(6);
+  EXPECT_THROW(check(curve), InputError);
+}
+
 }  // namespace
 }  // namespace sievelight

@@ -23,8 +23,8 @@ CurveInfo some_info() {
   info.sample_name = "Z41-b";
   info.thickness_mm = 0.1 + 0.2;
   info.transmission = 0.417;
-  info.wavelength_nm = 0.154187;
-  info.distance_mm = 612.3;
+  info.instrument.wavelength_nm = 0.154187;
+  info.instrument.distance_mm = 612.3;
   info.steps = {{"dark", "dark current taken off", {{"dark file", "dark.h5"}, {"exposure", "30 s"}}},
                 {"scale", "", {}}};
   info.notes = {"the blank was scaled by 1.01"};
@@ -40,6 +40,8 @@ void expect_same(const Curve& a, const Curve& b) {
   EXPECT_EQ(a.q_low_per_nm, b.q_low_per_nm);
   EXPECT_EQ(a.q_high_per_nm, b.q_high_per_nm);
   EXPECT_EQ(a.q_resolution_per_nm, b.q_resolution_per_nm);
+  EXPECT_EQ(a.slit_length_per_nm, b.slit_length_per_nm);
+  EXPECT_EQ(a.slit_width_per_nm, b.slit_width_per_nm);
   EXPECT_EQ(a.unit, b.unit);
   ASSERT_EQ(a.causes.size(), b.causes.size());
   for (const auto& [id, cause] : a.causes) {
@@ -66,8 +68,8 @@ TEST(NxcansasWrite, ComesBackToTheLastBit) {
     EXPECT_EQ(info.sample_name, wanted.sample_name);
     EXPECT_EQ(info.thickness_mm, wanted.thickness_mm);
     EXPECT_EQ(info.transmission, wanted.transmission);
-    EXPECT_EQ(info.wavelength_nm, wanted.wavelength_nm);
-    EXPECT_EQ(info.distance_mm, wanted.distance_mm);
+    EXPECT_EQ(info.instrument.wavelength_nm, wanted.instrument.wavelength_nm);
+    EXPECT_EQ(info.instrument.distance_mm, wanted.instrument.distance_mm);
     EXPECT_EQ(info.notes, wanted.notes);
     ASSERT_EQ(info.steps.size(), 2u);
     EXPECT_EQ(info.steps[0].name, "dark");
@@ -84,6 +86,51 @@ TEST(NxcansasWrite, ComesBackWithoutTheOptionalParts) {
   curve.private_u = Eigen::VectorXd::Constant(4, 0.01);
   write_nxcansas(scratch / "curve.h5", curve, {});
   expect_same(read_nxcansas(scratch / "curve.h5")[0].curve, curve);
+}
+
+// Source: NXcanSAS 1.1, Q/@resolutions: a string array for a slit, dQw before dQl.
+TEST(NxcansasWrite, KeepsASlit) {
+  const Scratch scratch;
+  Curve curve = absolute_curve();
+  curve.slit_length_per_nm = Eigen::VectorXd::LinSpaced(7, 0.3, 0.31);
+  curve.slit_width_per_nm = Eigen::VectorXd::Constant(7, 0.004);
+  for (const bool blur : {true, false}) {
+    if (!blur) curve.q_resolution_per_nm.resize(0);
+    write_nxcansas(scratch / "curve.h5", curve, {});
+    const auto found = read_nxcansas(scratch / "curve.h5");
+    expect_same(found[0].curve, curve);
+    ASSERT_EQ(found[0].info.notes.size(), 1u);
+    EXPECT_NE(found[0].info.notes[0].find("smeared by a slit"), std::string::npos);
+    const auto lock = hdf5_lock();
+    const H5Handle file = h5_open(scratch / "curve.h5");
+    auto named = h5_attribute_list(h5_dataset(file.get(), "/entry/data/Q").get(), "resolutions");
+    EXPECT_EQ(named, (blur ? std::vector<std::string>{"dQw", "dQl", "Qdev"} : std::vector<std::string>{"dQw", "dQl"}));
+  }
+}
+
+TEST(NxcansasWrite, KeepsSeveralCurvesInSeveralEntries) {
+  const Scratch scratch;
+  CurveInfo second;
+  second.title = "other";
+  std::vector<NamedCurve> curves{{"a/long", absolute_curve(), some_info()},
+                                 {"a/short", some_curve(), some_info()},
+                                 {"b 1/data", another_curve(), second}};
+  write_nxcansas(scratch / "curves.h5", curves);
+  const auto found = read_nxcansas(scratch / "curves.h5");
+  ASSERT_EQ(found.size(), 3u);
+  EXPECT_EQ(found[0].name, "a/long");
+  EXPECT_EQ(found[1].name, "a/short");
+  EXPECT_EQ(found[2].name, "b_1/data");  // NeXus names hold no blanks
+  for (std::size_t i = 0; i < 3; ++i) expect_same(found[i].curve, curves[i].curve);
+  EXPECT_EQ(found[1].info.title, some_info().title);
+  EXPECT_EQ(found[2].info.title, "other");
+  const auto words = [&] { return refusal<InputError>([&] { write_nxcansas(scratch / "curves.h5", curves); }); };
+  curves[1].name = "a/long";
+  EXPECT_NE(words().find("two curves would be written to 'a/long'"), std::string::npos);
+  curves[1].name = "c";
+  curves[2].name = "a/other";
+  EXPECT_NE(words().find("entry 'a' do not stand next to each other"), std::string::npos);
+  EXPECT_THROW(write_nxcansas(scratch / "curves.h5", std::vector<NamedCurve>{}), InputError);
 }
 
 TEST(NxcansasWrite, GivesTheSameBytesAgain) {
@@ -132,6 +179,12 @@ TEST(NxcansasWrite, RefusesABadCurveAndABadPlace) {
   Curve bad = some_curve();
   bad.intensity[0] = std::nan("");
   EXPECT_THROW(write_nxcansas(scratch / "curve.h5", bad, {}), InputError);
+  CurveInfo info;
+  info.instrument.probe = "light";
+  EXPECT_NE(refusal<InputError>([&] {
+              write_nxcansas(scratch / "curve.h5", some_curve(), info);
+            }).find("'light' is not a probe that NeXus lists"),
+            std::string::npos);
   EXPECT_NE(refusal<DataError>([&] {
               write_nxcansas(scratch / "no folder/curve.h5", some_curve(), {});
             }).find("could not create"),

@@ -72,6 +72,36 @@ TEST_F(NxcansasRead, AppliesTheScalingFactorAndItsUncertainty) {
   EXPECT_TRUE(curve.causes.at(absolute_scale_id).u.isApprox(0.1 * q));  // u(k) I
 }
 
+// Source: NXcanSAS 1.1, fields dQw and dQl: the slit's width along the scan and its length across it.
+TEST_F(NxcansasRead, TakesASlit) {
+  write("Q", q, "1/angstrom");
+  write("I", q, "1/cm");
+  write("dQl", VectorXd::Constant(5, 0.1), "1/angstrom");
+  write("dQw", VectorXd::Constant(5, 1e-3), "1/angstrom");
+  {
+    const H5Handle set = h5_dataset(file.get(), "/a/d/Q");
+    h5_write_attribute(set.get(), "resolutions", std::vector<std::string>{"dQw", "dQl"});
+    h5_write_attribute(set.get(), "resolutions_description", std::string("Square"));
+  }
+  const auto curves = read();
+  EXPECT_TRUE(curves[0].curve.slit_length_per_nm.isApproxToConstant(1.0));
+  EXPECT_TRUE(curves[0].curve.slit_width_per_nm.isApproxToConstant(0.01));
+  EXPECT_EQ(curves[0].curve.q_resolution_per_nm.size(), 0);
+  std::string notes;
+  for (const std::string& note : curves[0].info.notes) notes += note + "; ";
+  EXPECT_NE(notes.find("described as 'Square'"), std::string::npos) << notes;
+  EXPECT_NE(notes.find("smeared by a slit"), std::string::npos) << notes;
+}
+
+TEST_F(NxcansasRead, TakesAWidthWithoutALengthAsResolution) {
+  write("Q", q, "1/nm");
+  write("I", q, "1/cm");
+  write("dQw", 0.1 * q, "1/nm");
+  const auto curves = read();
+  EXPECT_FALSE(curves[0].curve.has_slit());
+  EXPECT_EQ(curves[0].curve.q_resolution_per_nm, 0.1 * q);
+}
+
 TEST_F(NxcansasRead, SaysWhatIsMissing) {
   write("Q", q, "1/nm");
   const std::string words = refusal<DataError>([&] { read(); });

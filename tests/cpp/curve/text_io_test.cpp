@@ -10,7 +10,7 @@
 namespace sievelight {
 namespace {
 
-NamedCurve read(const std::string& content, const TextOptions& options = {}) {
+NamedCurve read(const std::string& content, const TextOptions& options = {"1/nm", "1/cm"}) {
   const Scratch scratch;
   write_bytes(scratch / "sample.dat", content);
   return read_text_curve(scratch / "sample.dat", options);
@@ -30,6 +30,24 @@ TEST(TextIo, ReadsTwoThreeAndFourColumns) {
   const NamedCurve four = read("0.1\t5\t0.5\t0.01\n0.2\t4\t0.4\t0.02", {"1/A", "1/m"});
   EXPECT_DOUBLE_EQ(four.curve.q_resolution_per_nm[1], 0.2);
   EXPECT_DOUBLE_EQ(four.curve.intensity[0], 0.05);
+}
+
+TEST(TextIo, TakesUnitsFromAHeaderThatNamesThem) {
+  const std::string named = "q_per_nm,intensity_cm2_per_g\n0.1,5\n0.2,4\n";
+  const NamedCurve found = read(named, {});
+  EXPECT_EQ(found.name, "sample");
+  EXPECT_EQ(found.curve.unit, IntensityUnit::cm2_per_g);
+  EXPECT_EQ(read(named, {"1/nm", "cm2/g"}).curve.intensity, found.curve.intensity);
+  EXPECT_NE(refusal<InputError>([&] {
+              read(named, {"1/A", "cm2/g"});
+            }).find("Leave the units to the file's header"),
+            std::string::npos);
+  EXPECT_NE(refusal<InputError>([&] {
+              read(named, {"1/nm", "1/cm"});
+            }).find("the intensity in cm2/g, the call says 1/nm and 1/cm"),
+            std::string::npos);
+  EXPECT_NE(refusal<InputError>([&] { read("0.1 5\n", {}); }).find("Give q_unit and intensity_unit"),
+            std::string::npos);
 }
 
 TEST(TextIo, RefusesByLine) {

@@ -157,5 +157,12 @@ TEST(Kernel, RefusesAnotherGrid) {
   EXPECT_FALSE(fits(kernel, points({0.1, 0.3})));
 }
 
+// A kernel without the slit would give wrong sizes without a word.
+TEST(Kernel, RefusesACurveOfASlit) {
+  Curve c = points({0.1, 0.2, 0.3});
+  c.slit_length_per_nm = c.slit_width_per_nm = Eigen::Vector3d(0.1, 0.1, 0.1);
+  EXPECT_THROW(make_kernel(c, fine_grid(4.0, 120.0, 10)), InputError);
+}
+
 }  // namespace
 }  // namespace sievelight

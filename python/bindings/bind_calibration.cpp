@@ -13,11 +13,13 @@ using Pair = std::pair<double, double>;
 
 RingKnowledge knowledge(double wavelength_nm, Pair pixel_size_mm, std::optional<double> distance_mm,
                         std::optional<Pair> beam_center_px) {
-  return {.wavelength_nm = wavelength_nm,
-          .pixel_size_x_mm = pixel_size_mm.first,
-          .pixel_size_y_mm = pixel_size_mm.second,
-          .distance_mm = distance_mm,
-          .beam_center_px = beam_center_px};
+  RingKnowledge known;
+  known.wavelength_nm = wavelength_nm;
+  known.pixel_size_x_mm = pixel_size_mm.first;
+  known.pixel_size_y_mm = pixel_size_mm.second;
+  known.distance_mm = distance_mm;
+  known.beam_center_px = beam_center_px;
+  return known;
 }
 
 void bind_rings(py::module_& m) {

@@ -125,7 +125,8 @@ std::vector<LinePeak> find_line_peaks(const LineProfile& profile, const LinePeak
       if (w <= 1.0 || options.widest <= 0.0 || w <= options.widest * at) {
         const LineContrast c = contrast_of(sums, at, w, options.least_pixels);
         const double rise = c.outer - c.inner;
-        const bool rim = rise > c.contrast || (c.inner < 0.6 * c.outer && rise > 4.0 * c.flank_noise);
+        const bool rim =
+            options.falls_outwards && (rise > c.contrast || (c.inner < 0.6 * c.outer && rise > 4.0 * c.flank_noise));
         if (std::isfinite(c.noise) && !rim) {
           peak.contrast = c.contrast;
           peak.significance = c.contrast / c.noise;

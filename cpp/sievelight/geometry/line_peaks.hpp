@@ -24,9 +24,10 @@ struct LinePeak {
 
 struct LinePeakOptions {
   double least_significance = 6.0;
-  double widest = 0.25;       // half-width of a window over its position (a radius); 0 = no such limit
-  double widest_px = 16.0;    // and in pixels
-  double least_pixels = 8.0;  // a window or flank with fewer does not count
+  double widest = 0.25;        // half-width of a window over its position (a radius); 0 = no such limit
+  double widest_px = 16.0;     // and in pixels
+  bool falls_outwards = true;  // false: a strip, where what surrounds the beam rises and falls
+  double least_pixels = 8.0;   // a window or flank with fewer does not count
 };
 
 /// A window's mean less the geometric mean of its flanks' (out to three half-widths), in which a power law cancels to

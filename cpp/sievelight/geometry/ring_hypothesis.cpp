@@ -49,18 +49,19 @@ RingMatch match_rings(const std::vector<LinePeak>& peaks, const LineProfile& pro
   double first = 1e300;
   for (const PredictedRing& r : h.rings) {
     n += seen(r.position_px) ? 1 : 0;
-    first = std::min(first, r.position_px);
+    first = std::min(first, std::abs(r.position_px - h.center_px));
   }
   if (n == 0 || in_view <= 0.0) return match;
   double sum2 = 0.0;
   for (std::size_t i = 0; i < peaks.size(); ++i) {
     const LinePeak& p = peaks[i];
-    if (p.position_px < h.complete_from_px || p.position_px > h.complete_to_px) {
+    const double radius = std::abs(p.position_px - h.center_px);
+    if (radius > h.complete_to_px) {
       match.log_gain += beyond_cost;
       continue;
     }
-    const double slack = std::sqrt(p.u_px * p.u_px + 1.0 + std::pow(0.003 * p.position_px, 2));
-    const double stray = p.position_px < first - 3.0 * slack ? 0.5 : 0.05;
+    const double slack = std::sqrt(p.u_px * p.u_px + 1.0 + std::pow(0.003 * radius, 2));
+    const double stray = radius < first - 3.0 * slack ? 0.5 : 0.05;
     double density = 0.0, nearest = 1e300;
     for (const PredictedRing& r : h.rings) {
       const double t = (p.position_px - r.position_px) / slack;
@@ -83,12 +84,13 @@ RingMatch match_rings(const std::vector<LinePeak>& peaks, const LineProfile& pro
   for (const PredictedRing& r : h.rings) {
     if (!seen(r.position_px)) continue;
     const bool met = std::ranges::any_of(peaks, [&](const LinePeak& p) {
-      return std::abs(p.position_px - r.position_px) < std::max(3.5 * p.u_px + 0.01 * p.position_px, p.fwhm_px) + 2.0;
+      return std::abs(p.position_px - r.position_px) <
+             std::max(3.5 * p.u_px + 0.01 * std::abs(p.position_px - h.center_px), p.fwhm_px) + 2.0;
     });
     if (met) continue;
     const Neighbours beside = seen_beside(peaks, match, r.order);
     if (beside.contrast <= 0.0) continue;
-    const LineContrast here = line_contrast(profile, r.position_px, beside.half_width_px);
+    const LineContrast here = line_contrast(profile, r.position_px, beside.half_width_px, h.least_pixels);
     if (6.0 * here.noise < 0.25 * beside.contrast) {
       ++match.missing;
       match.log_gain -= missing_cost;

@@ -13,10 +13,13 @@ struct PredictedRing {
   double position_px = 0.0;
 };
 
-/// A hypothesis: where the rings would stand, and between which positions its list holds every ring there is.
+/// A hypothesis: where the rings would stand, and up to which distance from the centre its list holds every ring there
+/// is. Along a radius the centre is at 0; along a strip it may be anywhere and rings stand on both sides of it.
 struct RingHypothesis {
   std::vector<PredictedRing> rings;
-  double complete_from_px = 0.0, complete_to_px = 0.0;
+  double center_px = 0.0;
+  double complete_to_px = 0.0;
+  double least_pixels = 8.0;  // as in line_contrast
 };
 
 struct RingMatch {
@@ -28,7 +31,7 @@ struct RingMatch {
 };
 
 /// Likelihood (derivation): each peak stands either at one of the n predicted rings in view (normal, its own u and
-/// `slack`: 1 px and 0.3 % of the position) or, once in twenty, anywhere in view; below the first ring, where the
+/// `slack`: 1 px and 0.3 % of the radius) or, once in twenty, anywhere in view; below the first ring, where the
 /// beamstop's rim is, every other time. A ring that is not seen although its noise would show a quarter of the nearest
 /// seen ring's contrast by six standard deviations costs a factor of ten; rings beyond the last one seen cost nothing,
 /// since they fade. Peaks beyond the complete range cost a factor of 0.3: other reflections may lie there, but seldom

@@ -7,6 +7,9 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+* What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
+* Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
+  two camera lengths of one sample: `merge`.
 * Pictures: `sievelight.plot`.
 """
 

@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'ScatteringProbability', 'SizeDistribution', 'SizeGrid', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'covariance', 'covariance_of_summaries', 'crop', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'make_bins', 'make_kernel', 'mass_attenuation_cm2_per_g', 'material', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'scale', 'scale_from_direct_beam', 'scattering_probability', 'sensor_efficiency', 'share', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'ScatteringProbability', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'covariance', 'covariance_of_summaries', 'crop', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'scale', 'scale_from_direct_beam', 'scattering_probability', 'sensor_efficiency', 'share', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -123,9 +123,9 @@ class Curve:
     """
     def __add__(self, arg0: Curve) -> Curve:
         ...
-    def __getstate__(self) -> tuple[typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Any, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], str]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
-    def __init__(self, *, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], intensity: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], private_u: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, causes: collections.abc.Mapping[str, Cause] = {}, q_low_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, q_high_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, q_resolution_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, unit: str = 'relative') -> None:
+    def __init__(self, *, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], intensity: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], private_u: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, causes: collections.abc.Mapping[str, Cause] = {}, q_low_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, q_high_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, q_resolution_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, slit_length_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, slit_width_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, unit: str = 'relative') -> None:
         ...
     def __len__(self) -> int:
         ...
@@ -204,6 +204,22 @@ class Curve:
     def q_resolution_per_nm(self, arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> None:
         ...
     @property
+    def slit_length_per_nm(self) -> numpy.ndarray[typing.Any, numpy.dtype[typing.Any]]:
+        """
+        (n) one sd of a slit's length, 1/nm; empty for a pinhole
+        """
+    @slit_length_per_nm.setter
+    def slit_length_per_nm(self, arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> None:
+        ...
+    @property
+    def slit_width_per_nm(self) -> numpy.ndarray[typing.Any, numpy.dtype[typing.Any]]:
+        """
+        (n) one sd of a slit's width, 1/nm; empty for a pinhole
+        """
+    @slit_width_per_nm.setter
+    def slit_width_per_nm(self, arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> None:
+        ...
+    @property
     def unit(self) -> str:
         """
         'relative', '1/cm' or 'cm2/g'
@@ -235,12 +251,12 @@ class Factor:
         ...
 class ProcessStep:
     """
-    One step of processing: name, a sentence, and named terms.
+    One step of processing: name, a sentence, named terms, and notes.
     """
     __hash__: typing.ClassVar[None] = None
     def __eq__(self, arg0: ProcessStep) -> bool:
         ...
-    def __init__(self, name: str, description: str = '', terms: collections.abc.Sequence[tuple[str, str]] = []) -> None:
+    def __init__(self, name: str, description: str = '', terms: collections.abc.Sequence[tuple[str, str]] = [], notes: collections.abc.Sequence[str] = []) -> None:
         ...
     def __repr__(self) -> str:
         ...
@@ -251,45 +267,139 @@ class ProcessStep:
     def name(self) -> str:
         ...
     @property
+    def notes(self) -> list[str]:
+        ...
+    @property
     def terms(self) -> list[tuple[str, str]]:
+        ...
+class InstrumentInfo:
+    """
+    Source, collimation and detector; NaN or empty where not known.
+    """
+    beam_shape: str
+    detector_name: str
+    probe: str
+    source_type: str
+    def __init__(self) -> None:
+        ...
+    @property
+    def beam_center_px(self) -> typing.Annotated[list[float], "FixedSize(2)"]:
+        """
+        x, y
+        """
+    @beam_center_px.setter
+    def beam_center_px(self, arg0: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(2)"]) -> None:
+        ...
+    @property
+    def collimation_length_mm(self) -> float:
+        ...
+    @collimation_length_mm.setter
+    def collimation_length_mm(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def distance_mm(self) -> float:
+        ...
+    @distance_mm.setter
+    def distance_mm(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def pitch_deg(self) -> float:
+        ...
+    @pitch_deg.setter
+    def pitch_deg(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def pixel_size_mm(self) -> typing.Annotated[list[float], "FixedSize(2)"]:
+        """
+        x, y
+        """
+    @pixel_size_mm.setter
+    def pixel_size_mm(self, arg0: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(2)"]) -> None:
+        ...
+    @property
+    def roll_deg(self) -> float:
+        ...
+    @roll_deg.setter
+    def roll_deg(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def slit_length_per_nm(self) -> float:
+        ...
+    @slit_length_per_nm.setter
+    def slit_length_per_nm(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def wavelength_nm(self) -> float:
+        ...
+    @wavelength_nm.setter
+    def wavelength_nm(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def wavelength_spread(self) -> float:
+        """
+        relative, one standard deviation
+        """
+    @wavelength_spread.setter
+    def wavelength_spread(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
+    @property
+    def yaw_deg(self) -> float:
+        ...
+    @yaw_deg.setter
+    def yaw_deg(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
         ...
 class CurveInfo:
     """
     What stands around the numbers of a curve; NaN where not known.
     """
-    def __init__(self, *, title: str = '', run: str = '', sample_name: str = '', thickness_mm: typing.SupportsFloat | typing.SupportsIndex = ..., transmission: typing.SupportsFloat | typing.SupportsIndex = ..., wavelength_nm: typing.SupportsFloat | typing.SupportsIndex = ..., distance_mm: typing.SupportsFloat | typing.SupportsIndex = ..., steps: collections.abc.Sequence[ProcessStep] = [], notes: collections.abc.Sequence[str] = []) -> None:
-        ...
-    @property
-    def distance_mm(self) -> float:
+    instrument: InstrumentInfo
+    run: str
+    sample_name: str
+    title: str
+    def __init__(self) -> None:
         ...
     @property
     def notes(self) -> list[str]:
         ...
-    @property
-    def run(self) -> str:
+    @notes.setter
+    def notes(self, arg0: collections.abc.Sequence[str]) -> None:
         ...
     @property
-    def sample_name(self) -> str:
+    def sample_details(self) -> list[str]:
+        ...
+    @sample_details.setter
+    def sample_details(self, arg0: collections.abc.Sequence[str]) -> None:
         ...
     @property
     def steps(self) -> list[ProcessStep]:
         ...
+    @steps.setter
+    def steps(self, arg0: collections.abc.Sequence[ProcessStep]) -> None:
+        ...
+    @property
+    def temperature_C(self) -> float:
+        ...
+    @temperature_C.setter
+    def temperature_C(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
     @property
     def thickness_mm(self) -> float:
         ...
-    @property
-    def title(self) -> str:
+    @thickness_mm.setter
+    def thickness_mm(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
         ...
     @property
     def transmission(self) -> float:
         ...
-    @property
-    def wavelength_nm(self) -> float:
+    @transmission.setter
+    def transmission(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
         ...
 class NamedCurve:
     """
-    A curve as read from a file, with its name and what stands around it.
+    A curve with its name in a file and what stands around it.
     """
+    def __init__(self, name: str, curve: Curve, info: CurveInfo | None = None) -> None:
+        ...
     def __repr__(self) -> str:
         ...
     @property
@@ -303,6 +413,48 @@ class NamedCurve:
         ...
     @property
     def name(self) -> str:
+        ...
+class Merged:
+    """
+    Two curves as one, and how well they agree where they overlap.
+    """
+    def __repr__(self) -> str:
+        ...
+    @property
+    def chi2(self) -> float:
+        ...
+    @property
+    def curve(self) -> Curve:
+        ...
+    @property
+    def degrees_of_freedom(self) -> int:
+        ...
+    @property
+    def notes(self) -> list[str]:
+        ...
+    @property
+    def overlap_per_nm(self) -> Range:
+        ...
+    @property
+    def p_value(self) -> float:
+        ...
+    @property
+    def points_high(self) -> int:
+        ...
+    @property
+    def points_low(self) -> int:
+        ...
+    @property
+    def q_cut_per_nm(self) -> float:
+        ...
+    @property
+    def scale(self) -> Factor:
+        ...
+    @property
+    def scale_u(self) -> float:
+        ...
+    @property
+    def warnings(self) -> list[str]:
         ...
 class FrameMetadata:
     """
@@ -702,6 +854,82 @@ class BeamCenter:
     @property
     def y_px(self) -> float:
         ...
+class BeamstopShadow:
+    """
+    The shadow of a beamstop and its arm; `words` says what was found.
+    """
+    def __repr__(self) -> str:
+        ...
+    @property
+    def edge_radius_px(self) -> float:
+        ...
+    @property
+    def found(self) -> bool:
+        ...
+    @property
+    def mask(self) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+        """
+        (rows, columns) True = in the shadow; all False when none was found
+        """
+    @property
+    def shadow_level(self) -> float:
+        """
+        counts per pixel inside the edge
+        """
+    @property
+    def surround_level(self) -> float:
+        """
+        counts per pixel just outside
+        """
+    @property
+    def words(self) -> str:
+        ...
+class CrystalSpot:
+    """
+    A compact spot far above its ring.
+    """
+    @property
+    def excess_counts(self) -> float:
+        """
+        counts above the ring's level
+        """
+    @property
+    def pixels(self) -> int:
+        """
+        without the margin
+        """
+    @property
+    def q_per_nm(self) -> float:
+        ...
+    @property
+    def ratio(self) -> float:
+        """
+        of its highest pixel to the ring's level
+        """
+    @property
+    def x_px(self) -> float:
+        """
+        column of its centroid
+        """
+    @property
+    def y_px(self) -> float:
+        """
+        row of its centroid
+        """
+class CrystalSpots:
+    """
+    Spots of single crystals and the mask that leaves them out.
+    """
+    @property
+    def mask(self) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+        """
+        (rows, columns) True = in a spot or its margin
+        """
+    @property
+    def spots(self) -> list[CrystalSpot]:
+        """
+        the strongest first
+        """
 class BinTable:
     """
     Which bin each pixel belongs to (-1 = none); made once for geometry and mask.
@@ -1196,6 +1424,100 @@ class GeometryShift:
         ...
     @property
     def relative_solid_angle(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+class LineWeight:
+    """
+    Weight against position: straight between the knots, integral 1.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def position(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def weight(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+class SlitGeometry:
+    """
+    Where positions in mm lie.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def distance_mm(self) -> float:
+        ...
+    @property
+    def wavelength_nm(self) -> float:
+        ...
+class SlitProfile:
+    """
+    A line-shaped beam: its profile along the line and across it.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def geometry(self) -> SlitGeometry | None:
+        ...
+    @property
+    def infinite(self) -> bool:
+        ...
+    @property
+    def length(self) -> LineWeight | None:
+        ...
+    @property
+    def width(self) -> LineWeight | None:
+        ...
+    @property
+    def width_sd(self) -> float:
+        ...
+class SmearingMatrix:
+    """
+    The slit as a matrix on sampled curves.
+    """
+    @property
+    def beyond(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def matrix(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def q_in_per_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def q_out_per_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+class Desmeared:
+    """
+    An estimate of what a pinhole would have seen, for plots only.
+    """
+    def __repr__(self) -> str:
+        ...
+    @property
+    def chi2_per_point(self) -> float:
+        ...
+    @property
+    def extrapolated(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def intensity(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def iterations(self) -> int:
+        ...
+    @property
+    def note(self) -> str:
+        ...
+    @property
+    def q_per_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def smeared(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
 class CurveEstimate(Estimate):
     """
@@ -2307,6 +2629,8 @@ def covariance_of_summaries(influence_a: typing.Annotated[numpy.typing.ArrayLike
     ...
 def crop(curve: Curve, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> Curve:
     ...
+def desmear_lake(curve: Curve, profile: SlitProfile, *, most_iterations: typing.SupportsInt | typing.SupportsIndex, chi2_per_point: typing.SupportsFloat | typing.SupportsIndex, interpolation: str, high_q_exponent: typing.SupportsFloat | typing.SupportsIndex) -> Desmeared:
+    ...
 def dispersant(sample: Absolute, dispersant: Curve, share: Factor, name: str) -> Absolute:
     ...
 def divide(a: Factor, b: Factor) -> Factor:
@@ -2314,6 +2638,10 @@ def divide(a: Factor, b: Factor) -> Factor:
 def equivalence_test(a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, limits: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], kind: str = 'welch', alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> EquivalenceTest:
     ...
 def find_beam_center(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, near_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, search_px: typing.SupportsFloat | typing.SupportsIndex = 20.0) -> BeamCenter:
+    ...
+def find_beamstop_shadow(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, beam_center_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, edge_px: typing.SupportsFloat | typing.SupportsIndex = 5.0, max_radius_px: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> BeamstopShadow:
+    ...
+def find_crystal_spots(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], map: PixelMap, *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 0.01, contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, spot_px: typing.SupportsFloat | typing.SupportsIndex = 8.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> CrystalSpots:
     ...
 def find_defects(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 1e-09, radius: typing.SupportsInt | typing.SupportsIndex = 2) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
     ...
@@ -2361,9 +2689,21 @@ def make_bins(map: PixelMap, mask: typing.Annotated[numpy.typing.ArrayLike, nump
     ...
 def make_kernel(curve: Curve, options: InvertOptions) -> Kernel:
     ...
+def mask_circle(rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, *, center_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], radius_px: typing.SupportsFloat | typing.SupportsIndex, outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+    ...
+def mask_polygon(rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, *, corners_px: collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]], outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+    ...
+def mask_q_range(q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], *, low_per_nm: typing.SupportsFloat | typing.SupportsIndex, high_per_nm: typing.SupportsFloat | typing.SupportsIndex, outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+    ...
+def mask_rectangle(rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, *, x_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], y_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+    ...
+def mask_values(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], *, low: typing.SupportsFloat | typing.SupportsIndex, high: typing.SupportsFloat | typing.SupportsIndex, outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
+    ...
 def mass_attenuation_cm2_per_g(material: Material, wavelength_nm: typing.SupportsFloat | typing.SupportsIndex) -> float:
     ...
 def material(name_or_formula: str) -> Material:
+    ...
+def merge(low: Curve, high: Curve, *, name: str, scaled: str = 'high', keep: str = 'smaller error', scale: Factor | None = None, q_range_per_nm: Range | None = None, q_cut_per_nm: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Merged:
     ...
 def multiply(a: Factor, b: Factor) -> Factor:
     ...
@@ -2393,7 +2733,7 @@ def read_curves(path: str) -> list[NamedCurve]:
     ...
 def read_mask(path: str, rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
     ...
-def read_text_curve(path: str, *, q_unit: str, intensity_unit: str) -> NamedCurve:
+def read_text_curve(path: str, *, q_unit: str | None = None, intensity_unit: str | None = None) -> NamedCurve:
     ...
 def rebin(curve: Curve, group: typing.SupportsInt | typing.SupportsIndex) -> Curve:
     ...
@@ -2412,6 +2752,10 @@ def scattering_probability(curve: Curve, path_mm: typing.SupportsFloat | typing.
 def sensor_efficiency(mu_per_cm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], thickness_mm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cos_incidence: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     ...
 def share(curve: Curve, id: str) -> Curve:
+    ...
+def slit_profile(*, trapezoid_halves: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None, length: tuple[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]] | None, infinite: bool, width_fwhm: typing.SupportsFloat | typing.SupportsIndex, width: tuple[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]] | None, geometry: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None) -> SlitProfile:
+    ...
+def smearing_matrix(q_out_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], q_in_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], profile: SlitProfile, *, interpolation: str, high_q_exponent: typing.SupportsFloat | typing.SupportsIndex) -> SmearingMatrix:
     ...
 def specific_surface(curve: Curve, *, porod: PorodFit, invariant: Invariant, contrast_per_cm2: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, porosity: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, skeletal_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, apparent_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None) -> SpecificSurface:
     ...
@@ -2435,6 +2779,8 @@ def transmission_from_frames(name: str, sample: Frame, empty_name: str, empty: F
     ...
 def transmission_from_monitors(name: str, incident: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], transmitted: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], empty_name: str, empty_incident: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], empty_transmitted: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> Transmission:
     ...
+def trapezoid(half_top: typing.SupportsFloat | typing.SupportsIndex, half_base: typing.SupportsFloat | typing.SupportsIndex) -> LineWeight:
+    ...
 def true_rate(recorded_per_s: typing.SupportsFloat | typing.SupportsIndex, dead_time_s: typing.SupportsFloat | typing.SupportsIndex, model: str) -> float:
     ...
 def unite(a: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
@@ -2451,9 +2797,17 @@ def whole_chain(averaging: collections.abc.Sequence[...], absolute: collections.
     ...
 def with_curve(result: Absolute, curve: Curve) -> Absolute:
     ...
+def with_slit(curve: Curve, profile: SlitProfile) -> Curve:
+    ...
+def write_csv(path: str, curve: Curve, *, causes: bool = False) -> None:
+    ...
 def write_distribution(path: str, distribution: SizeDistribution, *, title: str = '') -> None:
     ...
+@typing.overload
 def write_nxcansas(path: str, curve: Curve, info: CurveInfo = ...) -> None:
+    ...
+@typing.overload
+def write_nxcansas(path: str, curves: collections.abc.Sequence[NamedCurve]) -> None:
     ...
 ATTENUATION_RELATIVE_U: float = 0.02
 MULTIPLE_SCATTERING_ABOVE: float = 0.1

@@ -31,7 +31,7 @@ TEST(Azimuth, ProfileOfAPatternOnATiltedDetector) {
     EXPECT_GE(p.azimuth_deg[i], p.low_deg[i]);
     EXPECT_LE(p.azimuth_deg[i], p.high_deg[i]);
   }
-  EXPECT_EQ(p.steps.size(), 9u);
+  EXPECT_EQ(p.steps.size(), 10u);
 }
 
 TEST(Azimuth, CountsOnlyTheAnnulusAndListsGaps) {

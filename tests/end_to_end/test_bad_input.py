@@ -38,7 +38,7 @@ def test_a_truncated_file_and_one_that_holds_no_frames_are_told_apart(study):
     result = run_study(folder / "study.toml")
     assert {s.name for s in result.samples} == {"k1-b", "k2-b", "k3-a", "k3-b"}
     assert "truncated or broken" in finding(result, "k1-a")
-    assert "not an HDF5 file" in finding(result, "k2-a")
+    assert "holds no line of numbers" in finding(result, "k2-a")
 
 
 def rewrite(path, change):

@@ -7,9 +7,8 @@
 ///    their place: inside the edge that of the edge, outside that of the ring in the quarter turn around them. Where
 ///    counts are low they are taken together over up to 9 x 9 pixels, until 25 are expected.
 /// 3. Parts beyond the edge are kept where their outline is sharp (contrast squared over some pixels), as an arm's is
-/// and the dark directions of an
-///    oriented pattern are not. What the region encloses within the edge belongs to it: the beam seen through a
-///    semi-transparent stop.
+///    and the dark directions of an oriented pattern are not. What the region encloses within the edge belongs to it:
+///    the beam seen through a semi-transparent stop.
 /// Source: derivation; counts are Poisson. A shadow without such an edge is not found rather than guessed.
 #pragma once
 

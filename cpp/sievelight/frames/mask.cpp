@@ -55,6 +55,7 @@ Mask read_hdf5_mask(const std::string& path, Index rows, Index columns) {
   for (const NexusObject* object : found) {
     std::vector<hsize_t> shape = object->shape;
     if (shape.size() == 3 && shape.front() == 1) shape.erase(shape.begin());
+    if (shape.size() == 1 && rows == 1) shape.insert(shape.begin(), 1);  // of a strip
     if (shape != std::vector<hsize_t>{static_cast<hsize_t>(rows), static_cast<hsize_t>(columns)})
       throw other_shape(fmt::format("The mask '{}' in '{}'", object->path, path),
                         fmt::format("{}", fmt::join(object->shape, " x ")), rows, columns);

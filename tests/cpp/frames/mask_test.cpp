@@ -117,6 +117,11 @@ TEST(Mask, IsReadFromPixelMaskOrMask) {
   EXPECT_NE(refusal<DataError>([&] { read_mask(scratch / "mask.h5", 3, 2); }).find("is 2 x 3, the frames are 3 x 2"),
             std::string::npos);
   {
+    const H5Handle file = h5_create(scratch / "strip.h5");
+    write_numbers(file.get(), "mask", {4}, {0, 1, 0, 0}, {H5T_STD_U8LE, {}, false, 0});
+  }
+  EXPECT_TRUE(read_mask(scratch / "strip.h5", 1, 4)(0, 1));
+  {
     const H5Handle file = h5_create(scratch / "frame.h5");
     write_numbers(file.get(), "data", {2, 3}, ramp(6), {H5T_STD_U8LE, {}, false, 0});
   }

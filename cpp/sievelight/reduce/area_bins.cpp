@@ -98,8 +98,12 @@ AreaAverager::AreaAverager(const DetectorGeometry& geometry, const Mask& masked,
     throw InputError("sectors or a blur were given to an area-weighted average.",
                      "Mask what lies outside the sectors; the q resolution belongs to average().");
   check_edges(edges);
+  // What is switched off is not there for the pixels.
+  Corrections& c = options_.corrections;
+  if (switched_off(c.off, StepKind::dead_time)) c.dead_time.reset();
+  if (switched_off(c.off, StepKind::flat_field)) c.flat_field.reset();
   const PixelMap map = pixel_map(geometry, rows, columns);
-  skip_ = usable_mask(map, masked, options.corrections);
+  skip_ = usable_mask(map, masked, c);
   usable_q(map, skip_);  // refuses a mask that hides all
 
   std::vector<Row> found(static_cast<std::size_t>(rows));
@@ -136,10 +140,12 @@ AreaAverager::AreaAverager(const DetectorGeometry& geometry, const Mask& masked,
         fmt::format("no pixel lies in the bins from q = {:.4g} to {:.4g} 1/nm.", edges[0], edges[edges.size() - 1]),
         fmt::format("The unmasked pixels reach from {:.4g} to {:.4g} 1/nm.", seen.low, seen.high));
   }
-  weight_ = normalisation(map, touched, options.corrections, {0, 0, 0}).per_pixel;
+  weight_ = normalisation(map, touched, c, {0, 0, 0}).per_pixel;
 }
 
-AreaAveraged AreaAverager::average(const std::vector<const Frame*>& frames, const ExposureOptions& o) const {
+AreaAveraged AreaAverager::average(const std::vector<const Frame*>& frames, const ExposureOptions& options) const {
+  ExposureOptions o = options;
+  if (switched_off(options_.corrections.off, StepKind::dark)) o.dark = nullptr;
   if (frames.empty()) throw InputError(fmt::format("'{}' has no frame.", o.name), "Give one or more exposures.");
   if (o.normalise_by == NormaliseBy::monitor)
     throw InputError(fmt::format("'{}' is to be normalised by the monitor.", o.name),

@@ -160,6 +160,21 @@ TEST(AreaBins, CovarianceIsThatOfRepeatedMeasurements) {
   for (Index k = 0; k < 40; ++k) EXPECT_NEAR(mean[k], flat.intensity[k], 5 * flat.u[k] / std::sqrt(repeats));
 }
 
+TEST(AreaBins, LeaveOutWhatIsSwitchedOff) {
+  const DetectorGeometry g = small_detector();
+  const PixelMap map = pixel_map(g, 60, 70);
+  AverageOptions options;
+  options.corrections.dead_time = DeadTime{1e-3, DeadTimeModel::non_paralyzable};
+  options.corrections.flat_field = FlatField{"lamp", Image::Ones(60, 70), {}};
+  options.corrections.flat_field->response.topRows(20) = 2.0;
+  options.corrections.off = {StepKind::dead_time, StepKind::flat_field, StepKind::dark};
+  const Frame frame = expected_frame(map, map.solid_angle_sr * polarisation(map, 0.5), 1.0, [](double) { return 7e6; });
+  const Frame dark = expected_frame(map, Image::Ones(60, 70), 1.0, [](double) { return 1.0; });
+  const AreaAveraged a =
+      AreaAverager(g, {}, 60, 70, linear_edges(0.1, 0.4, 20), options).average({&frame}, {.dark = &dark});
+  for (Index i = 0; i < a.intensity.size(); ++i) EXPECT_NEAR(a.intensity[i] / 7e6, 1.0, 1e-12);
+}
+
 TEST(AreaBins, RefusesWhatItCannotDo) {
   const DetectorGeometry g = small_detector();
   const VectorXd edges = linear_edges(0.1, 0.4, 40);

@@ -144,6 +144,12 @@ void fill_curve(const Columns& columns, const std::string& where, NamedCurve& ou
   curve.q_resolution_per_nm = blur(columns.q_resolution, columns.q_resolution_unit, "the q resolution");
   curve.slit_length_per_nm = blur(columns.slit_length, columns.slit_length_unit, "the slit length (dQl)");
   curve.slit_width_per_nm = blur(columns.slit_width, columns.slit_width_unit, "the slit width (dQw)");
+  // Some writers fill the columns with zeros for a pinhole.
+  const auto all_zero = [](const VectorXd& size) { return !(size.array() > 0).any(); };
+  if (all_zero(curve.slit_length_per_nm)) {
+    curve.slit_length_per_nm.resize(0);
+    if (all_zero(curve.slit_width_per_nm)) curve.slit_width_per_nm.resize(0);
+  }
   // A slit that has one of the two.
   if (curve.slit_length_per_nm.size() == 0 && curve.slit_width_per_nm.size() > 0) {
     if (curve.q_resolution_per_nm.size() == 0) curve.q_resolution_per_nm = curve.slit_width_per_nm;

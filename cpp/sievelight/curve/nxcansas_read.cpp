@@ -101,7 +101,7 @@ std::optional<NamedCurve> read_data(hid_t data, const std::string& name, const C
   columns.intensity_u = h5_numbers(data, dev);
   std::string resolution = "Qdev";  // the attribute may name another
   for (const std::string& field : h5_attribute_list(q_set.get(), "resolutions"))
-    if (field != "dQw" && field != "dQl") resolution = field;
+    if (field != "dQw" && field != "dQl" && h5_exists(data, field)) resolution = field;
   columns.q_resolution = h5_numbers(data, resolution);
   columns.q_resolution_unit = units_of(data, resolution);
   columns.slit_length = h5_numbers(data, "dQl");

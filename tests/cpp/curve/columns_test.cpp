@@ -111,5 +111,37 @@ TEST(Columns, RefuseWhatCannotBeACurve) {
   EXPECT_NE(refusal<DataError>([&] { filled(columns); }).find("no usable point among 3"), std::string::npos);
 }
 
+TEST(Columns, ASlitOfNoSizeIsAPinhole) {
+  Columns columns = some_columns();
+  columns.slit_length = vector({0, 0, 0});
+  columns.slit_width = vector({0, 0, 0});
+  NamedCurve out = filled(columns);
+  EXPECT_FALSE(out.curve.has_slit());
+  EXPECT_TRUE(out.info.notes.empty());
+  columns.slit_width = vector({0.001, 0.001, 0.002});
+  out = filled(columns);
+  EXPECT_FALSE(out.curve.has_slit());
+  EXPECT_TRUE(out.curve.q_resolution_per_nm.isApprox(vector({0.01, 0.01, 0.02})));
+  columns.slit_length = vector({0.1, 0.1, 0.2});
+  columns.slit_width.reset();
+  out = filled(columns);
+  EXPECT_TRUE(out.curve.slit_length_per_nm.isApprox(vector({1, 1, 2})));
+  EXPECT_TRUE(out.curve.slit_width_per_nm.isZero(0));
+  EXPECT_TRUE(noted(out, "no width (dQw)"));
+  columns.slit_length = vector({0.1, 0.1});
+  EXPECT_NE(refusal<DataError>([&] { filled(columns); }).find("the slit length (dQl) of the table has 2 values"),
+            std::string::npos);
+}
+
+TEST(Columns, PointsOfEqualQKeepTheirSlit) {
+  Columns columns = some_columns();
+  columns.q = vector({0.01, 0.01, 0.03});
+  columns.slit_length = vector({0.1, 0.1, 0.2});
+  columns.slit_width = vector({0.01, 0.01, 0.02});
+  const NamedCurve out = filled(columns);
+  EXPECT_TRUE(out.curve.slit_length_per_nm.isApprox(vector({1, 2})));
+  EXPECT_TRUE(out.curve.slit_width_per_nm.isApprox(vector({0.1, 0.2})));
+}
+
 }  // namespace
 }  // namespace sievelight

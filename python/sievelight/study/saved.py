@@ -71,7 +71,16 @@ def to_checkpoint(result: SampleResult, own: Findings) -> dict[str, Any]:
         "curve": {
             "arrays": {
                 k: np.asarray(getattr(c, k))
-                for k in ("q_per_nm", "intensity", "private_u", "q_low_per_nm", "q_high_per_nm", "q_resolution_per_nm")
+                for k in (
+                    "q_per_nm",
+                    "intensity",
+                    "private_u",
+                    "q_low_per_nm",
+                    "q_high_per_nm",
+                    "q_resolution_per_nm",
+                    "slit_length_per_nm",
+                    "slit_width_per_nm",
+                )
             },
             "unit": c.unit,
             "causes": [[cause_id, cause.kind, np.asarray(cause.u)] for cause_id, cause in c.causes.items()],

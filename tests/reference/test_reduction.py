@@ -114,7 +114,7 @@ def test_sums_are_unbiased_where_weighting_by_counts_is_not(per_pixel):
 # deviations of the mean of all bins, 0.6 % at one count. Coverage of S +- u: that of the exact distribution with the
 # variance N, or N + 1 below ten counts; from five counts on it is 68 % to within 3 %, below it errs on the safe side.
 @pytest.mark.parametrize("counts", [0.1, 1.0, 5.0, 10.0, 30.0, 100.0])
-def test_bias_and_coverage_at_few_counts(counts, record_property):
+def test_bias_and_coverage_at_few_counts(counts, record_testsuite_property):
     view = scene(60, 70)
     rng = np.random.default_rng(round(10 * counts))
     weight = view.solid_angle_sr * (1 + view.cos_two_theta**2) / 2
@@ -135,8 +135,8 @@ def test_bias_and_coverage_at_few_counts(counts, record_property):
         inside += np.count_nonzero(np.abs(curve.intensity - truth) <= curve.private_u)
     bias = np.average(ratio, weights=mean) - 1
     share = inside / (draws * len(mean))
-    record_property("bias", bias)
-    record_property("coverage", share)
+    record_testsuite_property(f"bias at {counts} counts", bias)
+    record_testsuite_property(f"coverage at {counts} counts", share)
     print(f"{counts:6g} counts: bias {100 * bias:+.2f} %, coverage {100 * share:.1f} %")
     assert abs(bias) < 4 / np.sqrt(draws * mean.sum())
     n = np.arange(1000)

@@ -16,6 +16,7 @@ Which one do I use, and when?
 from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
+from sievelight.calibrate import calibrate
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
@@ -32,10 +33,12 @@ from sievelight.frames import (
 )
 from sievelight.geometry import (
     DetectorGeometry,
+    beam_spot,
     calibrant,
     calibrate_rings,
     find_beam_center,
     find_crystal_spots,
+    looks_like_calibrant,
     mask_q_range,
     pixel_map,
 )
@@ -76,7 +79,9 @@ __all__ = [
     "anisotropy",
     "average",
     "azimuthal_profile",
+    "beam_spot",
     "calibrant",
+    "calibrate",
     "calibrate_rings",
     "compare_batches",
     "compare_repeats",
@@ -91,6 +96,7 @@ __all__ = [
     "inspect_file",
     "invariant",
     "invert",
+    "looks_like_calibrant",
     "make_bins",
     "mask_circle",
     "mask_polygon",

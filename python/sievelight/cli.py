@@ -200,6 +200,79 @@ def _write_picture(found: Any, picture: Path) -> None:
     typer.echo(f"Picture: {picture}", err=True)
 
 
+def _numbers(text: str, option: str, count: int) -> list[float]:
+    """Numbers parted by commas; an InputError names the option."""
+    try:
+        values = [float(part) for part in text.split(",")]
+    except ValueError:
+        values = []
+    if len(values) not in {1, count} or (count == 2 and option == "--beam-center-px" and len(values) != 2):
+        raise input_error(f"{option} is '{text}'.", f"Give {count} numbers parted by a comma, e.g. 251.1,298.4.")
+    return values * count if len(values) == 1 else values
+
+
+@app.command()
+def calibrate(
+    file: Annotated[Path, typer.Argument(help="A file of frames of the calibrant.", show_default=False)],
+    material: Annotated[str, typer.Option(help="The calibrant.")] = "silver behenate",
+    wavelength_nm: Annotated[float | None, typer.Option(help="Default: what the file says.")] = None,
+    pixel_size_mm: Annotated[str | None, typer.Option(help="Side, or width,height. Default: the file.")] = None,
+    distance_mm: Annotated[float | None, typer.Option(help="Where known within 20 %.")] = None,
+    beam_center_px: Annotated[str | None, typer.Option(help="column,row where known within 25 px.")] = None,
+    tilt: Annotated[bool, typer.Option("--tilt", help="Refine pitch and yaw.")] = False,
+    frames: Annotated[str | None, typer.Option(help="Frames to sum, e.g. 0,3,5-9. Default: all.")] = None,
+    mask: Annotated[Path | None, typer.Option(help="File of a mask.")] = None,
+    picture: Annotated[Path | None, typer.Option(help="Write a picture of rings and residuals here.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing picture.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find distance, beam centre and tilt from a calibrant's rings, and print the lines for a study."""
+    from sievelight.calibrate import calibrate as call
+
+    if picture is not None and picture.exists() and not force:
+        raise input_error(f"'{picture}' exists.", "Choose another name, or give --force to write over it.")
+    size = _numbers(pixel_size_mm, "--pixel-size-mm", 2) if pixel_size_mm else None
+    center = _numbers(beam_center_px, "--beam-center-px", 2) if beam_center_px else None
+    done = call(
+        file,
+        material=material,
+        frames=_frame_list(frames) if frames else None,
+        mask=mask,
+        wavelength_nm=wavelength_nm,
+        pixel_size_mm=(size[0], size[1]) if size else None,
+        distance_mm=distance_mm,
+        beam_center_px=(center[0], center[1]) if center else None,
+        tilt=tilt,
+    )
+    if picture is not None:
+        import matplotlib
+
+        matplotlib.use("agg")
+        done.save_picture(picture)
+    if as_json:
+        typer.echo(json.dumps(done.values()))
+        return
+    for line in done.lines():
+        typer.echo(line)
+    for note in done.notes:
+        typer.echo(f"note: {note}", err=True)
+    for warning in done.warnings:
+        typer.echo(f"warning: {warning}", err=True)
+    typer.echo("")
+    typer.echo(done.toml)
+
+
+def _frame_list(text: str) -> list[int]:
+    """0,3,5-9 as a list of frames."""
+    frames: list[int] = []
+    for part in text.split(","):
+        low, _, high = part.strip().partition("-")
+        if not low.isdigit() or (high and not high.isdigit()):
+            raise input_error(f"--frames is '{text}'.", "Give numbers from 0 and ranges, e.g. 0,3,5-9.")
+        frames += range(int(low), int(high or low) + 1)
+    return frames
+
+
 def main() -> None:
     """Entry point: turn our own errors into a message and exit code 2, never a traceback."""
     try:

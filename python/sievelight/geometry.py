@@ -6,6 +6,11 @@ Which one do I use, and when?
 * A calibrant was measured (silver behenate, ...): :func:`calibrate_rings` finds distance, beam centre and, if asked, tilt
   from wavelength and pixel size alone, or from the nominal :class:`DetectorGeometry`. Read its ``warnings``. :func:`geometry_components` then gives its uncertainty
   as independent causes, for :mod:`sievelight.reduce`.
+* A strip detector: the same call; a frame of one row or one column goes to :func:`calibrate_strip`.
+* Samples do not stand where the calibrant stood: :func:`sample_plane_offsets` compares calibrations of several positions,
+  :func:`with_sample_offset` moves a geometry.
+* A calibrant may have got into a sample's row: :func:`looks_like_calibrant`.
+* The beam's counts or size are wanted (transmission, resolution): :func:`beam_spot`.
 * Only the direct beam was measured: :func:`find_beam_center` gives the beam point; put it into the geometry with
   ``geometry.replace(beam_center_x_px=..., beam_center_y_px=...)``.
 * :func:`pixel_map` turns a geometry into q, azimuth and solid angle of every pixel; :func:`polarisation` corrects for the
@@ -19,6 +24,7 @@ y, right-handed, applied about the beam point as R_z(roll) R_x(pitch) R_y(yaw).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -27,6 +33,7 @@ from numpy.typing import ArrayLike, NDArray
 from sievelight import _core
 from sievelight._core import (
     BeamCenter,
+    BeamSpot,
     Calibrant,
     CrystalSpot,
     CrystalSpots,
@@ -34,11 +41,13 @@ from sievelight._core import (
     GeometryComponent,
     PixelMap,
     RingCalibration,
+    SamplePlaneOffsets,
 )
 from sievelight.errors import input_error
 
 __all__ = [
     "BeamCenter",
+    "BeamSpot",
     "Calibrant",
     "CrystalSpot",
     "CrystalSpots",
@@ -46,15 +55,21 @@ __all__ = [
     "GeometryComponent",
     "PixelMap",
     "RingCalibration",
+    "SamplePlaneOffsets",
+    "beam_spot",
     "calibrant",
     "calibrate_rings",
+    "calibrate_strip",
     "find_beam_center",
     "find_crystal_spots",
     "geometry_components",
     "known_calibrants",
+    "looks_like_calibrant",
     "mask_q_range",
     "pixel_map",
     "polarisation",
+    "sample_plane_offsets",
+    "with_sample_offset",
 ]
 
 
@@ -133,7 +148,8 @@ def calibrate_rings(
 
     Parameters
     ----------
-    frame : counts (rows, columns), or a Frame, whose mask is then used besides.
+    frame : counts (rows, columns), or a Frame, whose mask is then used besides. One row or one column of pixels is a strip:
+        see :func:`calibrate_strip`; of a start its distance and beam point are then known within 20 % and 25 px.
     start : nominal geometry; up to 5 % off in distance and 10 px off in centre at once is inside the design, and the beam
         point may lie outside the frame. Wavelength, pixel size and roll are kept. Without it the frame itself says where
         the beam point (inside the frame or beyond it) and the distance are, from:
@@ -182,6 +198,7 @@ def calibrate_rings(
         "search_px": search_px,
         "beam_fwhm_mm": beam_fwhm_mm,
     }
+    counts, unusable = _counts_and_mask(frame, masked)
     if start is not None:
         given = {
             "wavelength_nm": wavelength_nm,
@@ -194,31 +211,169 @@ def calibrate_rings(
                 f"calibrate_rings: a start and {', '.join(doubled)} were given.",
                 "Put them into the start (start.replace(...)), or leave the start out.",
             )
-        return _core.calibrate_rings(*_counts_and_mask(frame, masked), start=start, **options)
+        if 1 not in counts.shape:
+            return _core.calibrate_rings(counts, unusable, start=start, **options)
+        wavelength_nm, pixel_size_mm = start.wavelength_nm, start.pixel_size_mm
+        distance_mm, beam_center_px = start.distance_mm, start.beam_center_px
     if wavelength_nm is None or pixel_size_mm is None:
         raise input_error(
             "calibrate_rings: neither a start nor wavelength_nm and pixel_size_mm were given.",
             "Wavelength and pixel size must be known; distance and beam centre are found.",
         )
-    return _core.calibrate_rings_from_nothing(
+    known = {
+        "wavelength_nm": wavelength_nm,
+        "pixel_size_mm": _pair(pixel_size_mm),
+        "distance_mm": distance_mm,
+        "beam_center_px": beam_center_px,
+    }
+    if 1 in counts.shape:
+        return _core.calibrate_strip(counts, unusable, calibrant=material, max_order=max_order, **known)
+    return _core.calibrate_rings_from_nothing(counts, unusable, **known, **options)
+
+
+def calibrate_strip(
+    frame: Any,
+    *,
+    wavelength_nm: float,
+    pixel_size_mm: float | tuple[float, float],
+    distance_mm: float | None = None,
+    beam_center_px: tuple[float, float] | None = None,
+    calibrant: str | Calibrant = "silver behenate",
+    masked: ArrayLike | None = None,
+    max_order: int = 0,
+) -> RingCalibration:
+    """Distance and beam point of a strip detector from the peaks of a calibrant, on one side of the beam or on both.
+
+    Parameters
+    ----------
+    frame : counts (1, n) or (n, 1), or a Frame.  wavelength_nm, pixel_size_mm : must be known.
+    distance_mm, beam_center_px : where known, within 20 % and 25 px; needed where the first orders are not in view.
+    Others as in :func:`calibrate_rings`.
+
+    Returns
+    -------
+    RingCalibration with ``parameters`` distance_mm and beam_center_x_px (beam_center_y_px for a column of pixels). The
+    beam is taken to cross the middle of the strip's height. A line-shaped beam much longer than the strip is high draws
+    the peaks inwards: calibrate with a short line.
+
+    Raises
+    ------
+    InputError : a frame that is no strip.
+    DataError : no sharp peaks, not the calibrant's, or two geometries that explain them equally well, both named.
+    """
+    material = calibrant if isinstance(calibrant, Calibrant) else _core.calibrant(calibrant)
+    return _core.calibrate_strip(
         *_counts_and_mask(frame, masked),
+        calibrant=material,
         wavelength_nm=wavelength_nm,
         pixel_size_mm=_pair(pixel_size_mm),
         distance_mm=distance_mm,
         beam_center_px=beam_center_px,
-        **options,
+        max_order=max_order,
+    )
+
+
+def looks_like_calibrant(frame: Any, geometry: DetectorGeometry | PixelMap, *, masked: ArrayLike | None = None) -> str:
+    """Name of the known calibrant whose sharp rings a frame shows, or "" when none.
+
+    frame : counts (rows, columns), or a Frame.  geometry : nominal geometry (3 % in distance will do), or its PixelMap.
+    Asked for are sharp peaks on the calibrant's places and on no others among them; smooth samples and hexagonally ordered
+    pores raise no alarm (measured: none in 70). Raises InputError when map and frame differ in shape.
+    """
+    counts, unusable = _counts_and_mask(frame, masked)
+    seen = geometry if isinstance(geometry, PixelMap) else _core.pixel_map(geometry, *counts.shape)
+    return _core.looks_like_calibrant(counts, seen, unusable)
+
+
+def with_sample_offset(geometry: DetectorGeometry, offset_mm: float) -> DetectorGeometry:
+    """The geometry of a sample that stands `offset_mm` nearer to the detector (negative: further away).
+
+    The beam's point on the detector stays. Raises InputError when the offset reaches the detector.
+    """
+    return _core.with_sample_offset(geometry, offset_mm)
+
+
+def sample_plane_offsets(positions: Sequence[RingCalibration], *, reference: int = 0) -> SamplePlaneOffsets:
+    """How far each calibrated position of a changer stands nearer to the detector than the reference position.
+
+    positions : (n) calibrations of one calibrant, one a position.
+
+    Returns
+    -------
+    SamplePlaneOffsets with ``offset_mm`` (n), ``covariance`` (n, n) in mm² and ``u_mm(position)``. The reference's own
+    scatter is common to all; of the spacing's uncertainty only the offset's share is left.
+
+    Raises InputError when the calibrations do not belong together.
+    """
+    return _core.sample_plane_offsets(list(positions), reference)
+
+
+def beam_spot(
+    frame: Any,
+    *,
+    radius_px: float = 0.0,
+    gap_px: float = 2.0,
+    annulus_px: float = 4.0,
+    near_px: tuple[float, float] | None = None,
+    search_px: float = 20.0,
+    saturation_value: float | None = None,
+    masked: ArrayLike | None = None,
+) -> BeamSpot:
+    """The direct beam's counts inside a circle, its centre and its size.
+
+    For an exposure of the attenuated beam or through a semi-transparent beamstop; expose the direct beam only through
+    the instrument's interlocked procedure, attenuator checked first.
+
+    Parameters
+    ----------
+    frame : counts (rows, columns), or a Frame.
+    radius_px : of the circle summed; 0 takes four times the spot's standard deviation. Name it for a transmission, the same
+        with and without the sample; behind a beamstop circle and annulus must stay inside the shadow.
+    gap_px, annulus_px : from the circle to the annulus that gives the background, and its width.
+    near_px, search_px : as in :func:`find_beam_center`.  saturation_value : counts at or above it are no counts.
+
+    Returns
+    -------
+    BeamSpot with ``counts`` and ``u_counts`` above the ``background`` (counts per pixel), ``x_px``, ``y_px`` with
+    ``covariance_px2`` (2, 2), ``fwhm_x_px``, ``fwhm_y_px`` and their ``u_``: of the Gaussian of equal variance, the pixel's
+    own taken off; times the pixel's size they are a study's beam_fwhm_mm. ``warnings`` say what is cut.
+
+    Raises DataError when a saturated or masked pixel lies in the core, and when no spot or no background is found.
+    """
+    return _core.beam_spot(
+        *_counts_and_mask(frame, masked),
+        radius_px=radius_px,
+        gap_px=gap_px,
+        annulus_px=annulus_px,
+        near_px=near_px,
+        search_px=search_px,
+        saturation_value=0.0 if saturation_value is None else saturation_value,
     )
 
 
 def geometry_components(
-    calibration: RingCalibration, *, calibrant_relative_u: float | None = None
+    calibration: RingCalibration,
+    *,
+    calibrant_relative_u: float | None = None,
+    offset_mm: float = 0.0,
+    u_offset_mm: float = 0.0,
+    position: str = "",
 ) -> list[GeometryComponent]:
     """The uncertainty of a calibration as independent causes, the largest first.
 
     Distance, centre and tilt were fitted together and err together; the principal components of their covariance do not.
     Each GeometryComponent has an ``id`` ("geometry 1", ..., "calibrant spacing") and ``shifted_plus``, the geometry moved
     by one standard deviation. calibrant_relative_u : instead of the calibrant's own.
+    offset_mm, u_offset_mm, position : for a sample that stands nearer to the detector than the calibrant did: all causes
+    keep their ids, and the offset's own u becomes the cause "sample plane <position>".
     """
+    if offset_mm != 0.0 or u_offset_mm != 0.0:
+        if calibrant_relative_u is not None:
+            raise input_error(
+                "geometry_components: an offset and calibrant_relative_u were given.",
+                "Give one of them; with an offset the calibrant's own uncertainty is used.",
+            )
+        return _core.geometry_components_at(calibration, offset_mm, u_offset_mm, position)
     if calibrant_relative_u is None:
         return _core.geometry_components(calibration)
     return _core.geometry_components(calibration, calibrant_relative_u)

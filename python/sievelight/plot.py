@@ -4,7 +4,7 @@
 `plot_frame` for a detector frame with its mask, beam point and rings, `plot_strip` for a strip detector's;
 `plot_q_azimuth_map` for the frame unrolled; `plot_curves` for I(q) with bands and fits;
 `plot_residuals` below it; `plot_distribution` for sizes with 68 % and 95 % bands; `plot_batches` for the comparison with
-its margin and verdicts; `plot_budget` for the shares of variance. Every function draws on `ax` (or a new one) and
+its margin and verdicts; `plot_budget` for the shares of variance; `calibration` for a ring calibration with its residuals. Every function draws on `ax` (or a new one) and
 returns it. Colours are Matplotlib's own `tableau-colorblind10` cycle; markers and dashes differ as well, so that the
 pictures survive greyscale. Matplotlib is imported inside the functions only.
 """
@@ -359,3 +359,87 @@ def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: s
         ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)
     ax.set(xlabel="share of the variance / %", title=title, xlim=(0, 112))
     return ax
+
+
+def calibration(
+    result: Any, *, counts: NDArray[Any], masked: NDArray[Any] | None = None, axes: Sequence[Axes] | None = None
+) -> tuple[Axes, Axes]:
+    """Draw a ring calibration: the frame with rings and beam point, and the residuals against azimuth.
+
+    result : a RingCalibration.  counts : (rows, columns) counts it came from; a strip is drawn as a curve, its residuals
+    along the strip.  masked : (rows, columns) True = not used.  axes : two to draw on, or a new pair. Returns both.
+    """
+    import matplotlib.pyplot as plt
+
+    counts = np.asarray(counts, dtype=float)
+    if axes is None:
+        with plt.rc_context(STYLE):
+            axes = plt.subplots(1, 2, figsize=(9.6, 4.6), width_ratios=(1.15, 1.0))[1]
+    frame, scatter = axes
+    g = result.geometry
+    strip = 1 in counts.shape
+    orders = [int(k) for k in result.rings]
+    q_of = {
+        k: np.mean([g.q_per_nm(x, y) for x, y in zip(result.x_px[result.order == k], result.y_px[result.order == k])])
+        for k in orders
+    }
+    if strip:
+        along = np.arange(counts.size)
+        used = np.ones(counts.size, bool) if masked is None else ~np.asarray(masked, dtype=bool).ravel()
+        frame.plot(along, np.where(used, counts.ravel(), np.nan), color=color_of(0), lw=0.8)
+        at = result.x_px if counts.shape[0] == 1 else result.y_px
+        center = g.beam_center_x_px if counts.shape[0] == 1 else g.beam_center_y_px
+        frame.axvline(center, color="black", lw=0.9, label="beam")
+        for place in at:
+            frame.axvline(place, color=color_of(1), lw=0.8, ls="--")
+        frame.set(yscale="log", xlabel="pixel", ylabel="counts")
+        frame.legend()
+    else:
+        plot_frame(counts, masked, geometry=g, ring_q_per_nm=list(q_of.values()), ax=frame)
+        rows, columns = counts.shape
+        x, y = g.beam_center_x_px, g.beam_center_y_px
+        outside = not (0 <= x < columns and 0 <= y < rows)
+        if outside and -columns < x < 2 * columns and -rows < y < 2 * rows:  # in sight of the frame: shown beside it
+            frame.plot(x, y, "+", color="black", ms=10, mew=1.5)
+            frame.set_xlim(min(-0.5, x - 0.03 * columns), max(columns - 0.5, x + 0.03 * columns))
+            frame.set_ylim(min(-0.5, y - 0.03 * rows), max(rows - 0.5, y + 0.03 * rows))
+    across = (
+        at
+        if strip
+        else np.degrees(
+            np.arctan2(
+                (result.y_px - g.beam_center_y_px) * g.pixel_size_y_mm,
+                (result.x_px - g.beam_center_x_px) * g.pixel_size_x_mm,
+            )
+        )
+    )
+    rms = result.residual_px
+    scatter.axhspan(-rms, rms, color="0.9", lw=0, label=f"rms {rms:.3f} px")
+    scatter.axhline(0.0, color="0.4", lw=0.8)
+    for number, k in enumerate(orders):
+        own = result.order == k
+        style = MARKERS[(number + number // len(COLORS)) % len(MARKERS)]  # ring 11 is not ring 1
+        scatter.plot(
+            across[own], result.residuals_px[own], style, ms=3, mew=0, color=color_of(number), label=f"ring {k}"
+        )
+    top = 1.15 * max(float(np.max(np.abs(result.residuals_px))), 2.0 * rms, 1e-6)
+    scatter.set(xlabel="pixel" if strip else "azimuth / degrees", ylabel="residual, outwards / px", ylim=(-top, top))
+    # Beside the points, not over them: below the axes, as the numbers stand above.
+    scatter.legend(
+        ncols=5, loc="upper center", bbox_to_anchor=(0.5, -0.16), fontsize=7, columnspacing=0.9, handletextpad=0.2
+    )
+    lines = [f"distance {g.distance_mm:.3f} ± {result.u('distance_mm'):.3f} mm"]
+    for label, name, value in (
+        ("column", "beam_center_x_px", g.beam_center_x_px),
+        ("row", "beam_center_y_px", g.beam_center_y_px),
+    ):
+        kept = "" if name in result.parameters else " (kept)"
+        lines.append(
+            f"beam {label} {value:.3f} ± {result.u(name):.3f} px" if not kept else f"beam {label} {value:g}{kept}"
+        )
+    for label, name, value in (("pitch", "pitch_rad", g.pitch_deg), ("yaw", "yaw_rad", g.yaw_deg)):
+        if name in result.parameters:
+            lines.append(f"{label} {value:.3f} ± {np.degrees(result.u(name)):.3f}°")
+    lines.append(f"{result.calibrant or 'spacings'}: d ± {result.calibrant_relative_u:.1e} besides")
+    scatter.text(0.0, 1.02, "\n".join(lines), transform=scatter.transAxes, va="bottom", fontsize=7.5)
+    return frame, scatter

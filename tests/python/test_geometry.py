@@ -212,3 +212,35 @@ def test_the_demos_camera_is_found_from_its_nominal_geometry(small_demo):
     assert abs(g.beam_center_x_px - truth["beam_x_px"]) < 4 * found.u("beam_center_x_px")
     assert abs(g.beam_center_y_px - truth["beam_y_px"]) < 4 * found.u("beam_center_y_px")
     assert found.u("distance_mm") < 5e-4 * g.distance_mm  # the counts know it better than the spacing is known
+
+
+def test_positions_of_a_changer(rings):
+    here = geometry.calibrate_rings(rings.counts, start=rings.start, masked=rings.masked)
+    offsets = geometry.sample_plane_offsets([here, here])
+    assert offsets.offset_mm.tolist() == [0.0, 0.0]
+    assert offsets.u_mm(1) == pytest.approx(np.sqrt(2) * here.u("distance_mm"), rel=1e-9)
+    assert geometry.with_sample_offset(here.geometry, 2.0).distance_mm == here.geometry.distance_mm - 2.0
+    moved = geometry.geometry_components(here, offset_mm=2.0, u_offset_mm=0.1, position="3")
+    assert [c.id for c in moved][-2:] == ["calibrant spacing", "sample plane 3"]
+    with pytest.raises(sievelight.InputError, match="two positions"):
+        geometry.sample_plane_offsets([here])
+
+
+def test_a_calibrant_in_a_samples_row_is_recognised(rings):
+    truth = rings.start.replace(distance_mm=400.0, beam_center_x_px=140.7, beam_center_y_px=120.2)
+    assert geometry.looks_like_calibrant(rings.counts, truth, masked=rings.masked) == "silver behenate"
+    smooth = np.random.default_rng(1).poisson(100.0 / (0.3 + geometry.pixel_map(truth, 250, 300).q_per_nm) ** 4)
+    assert geometry.looks_like_calibrant(smooth, truth) == ""
+
+
+def test_beam_spot():
+    rng = np.random.default_rng(3)
+    y, x = np.indices((60, 80))
+    peak = 3000.0 * np.exp(-0.5 * (((x - 33.3) / 1.5) ** 2 + ((y - 21.6) / 1.5) ** 2))
+    found = geometry.beam_spot(rng.poisson(1.0 + peak), radius_px=8.0)
+    assert abs(found.counts - peak.sum()) < 4 * found.u_counts
+    # The Gaussian is sampled at pixel centres here, so that the pixel's own variance is not in it: 1.5^2 - 1/12.
+    assert abs(found.fwhm_x_px - 2.35482 * np.sqrt(1.5**2 - 1 / 12)) < 4 * found.u_fwhm_x_px
+    assert found.covariance_px2.shape == (2, 2)
+    with pytest.raises(sievelight.DataError, match="saturated or masked"):
+        geometry.beam_spot(rng.poisson(1.0 + peak), saturation_value=1000)

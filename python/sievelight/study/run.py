@@ -23,12 +23,13 @@ from sievelight.study import sample as one
 from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
 from sievelight.study.files import safe_name, sha256
 from sievelight.study.findings import Findings
+from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
-from sievelight.study.prepare import Shared
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.saved import from_checkpoint, products_exist, to_checkpoint, write_products
 from sievelight.study.settings import Settings, read_settings
-from sievelight.study.shared_rows import prepare_shared, where
+from sievelight.study.shared import Shared
+from sievelight.study.shared_rows import prepare_shared
 from sievelight.study.table import Measurement, read_table
 
 Progress = Callable[[int, int, str], None]

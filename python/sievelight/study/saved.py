@@ -13,8 +13,8 @@ from sievelight import distribution
 from sievelight._core import Curve
 from sievelight.study.files import safe_name, whole_file
 from sievelight.study.findings import Finding, Findings
-from sievelight.study.prepare import Shared
 from sievelight.study.results import SampleResult, estimate_from_list, estimate_to_list
+from sievelight.study.shared import Shared
 
 
 def _paths(output: Path, name: str) -> tuple[Path, Path]:

@@ -1,0 +1,101 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What the detector and the flight path do to the counts, as the arguments of an averager; and the averager."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sievelight import geometry, material, reduce
+from sievelight._core import ATTENUATION_RELATIVE_U, DetectorGeometry
+from sievelight.study.findings import Findings
+from sievelight.study.settings import Settings
+
+
+def pixel_corrections(
+    settings: Settings, wavelength_nm: float, metadata: Any, flat: Any, findings: Findings
+) -> dict[str, Any]:
+    """The corrections of the pixels, as the arguments of an averager."""
+    s = settings
+    dead_time = s.detector.dead_time_s
+    if dead_time is None and metadata.dead_time_s is not None:
+        dead_time = metadata.dead_time_s
+        findings.add(
+            "note",
+            "study",
+            f"Dead time {dead_time:.3g} s taken from the frames' file.",
+            "",
+            "Set [detector] dead_time_s to override it.",
+        )
+    return {
+        "dead_time_s": dead_time,
+        "dead_time_model": s.detector.dead_time_model,
+        "dead_time_u_s": s.detector.dead_time_u_s,
+        "flat_field": flat,
+        "sensor": _sensor(s, wavelength_nm),
+        "flight_path": _flight_path(s, wavelength_nm),
+        "polarization_fraction": s.instrument.polarization_fraction,
+        "polarization_u": s.instrument.polarization_u,
+        "polarization_plane_deg": s.instrument.polarization_plane_deg,
+        "off": s.reduce.switch_off,
+    }
+
+
+def _sensor(s: Settings, wavelength_nm: float) -> reduce.Absorber | None:
+    d = s.detector
+    if d.sensor_thickness_mm is None or (d.sensor_material is None and d.sensor_attenuation_per_cm is None):
+        return None
+    if d.sensor_attenuation_per_cm is not None:
+        return reduce.Absorber(mu_per_cm=d.sensor_attenuation_per_cm, length_mm=d.sensor_thickness_mm)
+    return _foil(d.sensor_material or "", d.sensor_thickness_mm, wavelength_nm)
+
+
+def _foil(name: str, length_mm: float, wavelength_nm: float, density: float = 0.0) -> reduce.Absorber:
+    """A layer whose attenuation comes from tables, with their uncertainty."""
+    mu = material.attenuation_per_cm(name, wavelength_nm=wavelength_nm, density_g_per_cm3=density)
+    return reduce.Absorber(mu_per_cm=mu, length_mm=length_mm, relative_u=ATTENUATION_RELATIVE_U, name=name)
+
+
+def _flight_path(s: Settings, wavelength_nm: float) -> list[reduce.Absorber]:
+    f = s.flight_path
+    path = []
+    if f.air_mm and f.air_attenuation_per_cm is not None:
+        path.append(reduce.Absorber(mu_per_cm=f.air_attenuation_per_cm, length_mm=f.air_mm, name=f.gas))
+    elif f.air_mm:
+        path.append(_foil(f.gas, f.air_mm, wavelength_nm))
+    return path + [_foil(w.material, w.thickness_mm, wavelength_nm, w.density_g_per_cm3 or 0.0) for w in f.window]
+
+
+def make_averager(
+    settings: Settings, g: DetectorGeometry, masked: NDArray[np.bool_], corrections: dict[str, Any]
+) -> Any:
+    """The averager of a study: its bins, mask and corrections."""
+    s = settings
+    rows, columns = masked.shape
+    pixel_map = geometry.pixel_map(g, rows, columns)
+    edges = reduce.make_bins(
+        pixel_map,
+        mask=masked,
+        bins=s.reduce.bins,
+        spacing=s.reduce.spacing,
+        q_range_per_nm=_q_range(s, pixel_map, masked),
+    )
+    return reduce.Averager(
+        pixel_map,
+        edges_per_nm=edges,
+        mask=masked,
+        **corrections,
+        blur=reduce.Blur(
+            beam_fwhm_mm=s.instrument.beam_fwhm_mm,
+            pixel_size_x_mm=g.pixel_size_x_mm,
+            pixel_size_y_mm=g.pixel_size_y_mm,
+            wavelength_spread=s.instrument.wavelength_spread,
+        ),
+    )
+
+
+def _q_range(s: Settings, pixel_map: Any, masked: NDArray[np.bool_]) -> tuple[float, float]:
+    low, high = reduce.usable_q(pixel_map, mask=masked)
+    return (s.reduce.q_min_per_nm or low, s.reduce.q_max_per_nm or high)

@@ -1,0 +1,43 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What all measurements of a study share: geometry, mask, bins, corrections, and the reduced shared measurements.
+
+The same mask and bins serve every sample, so that curves can be subtracted and compared point by point and a counting
+error of a shared frame means the same in all of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sievelight._core import DetectorGeometry, Factor
+from sievelight.study.loading import Loaded
+from sievelight.study.settings import Settings
+from sievelight.study.table import Measurement
+
+
+@dataclass
+class Shared:
+    """Everything that the samples of a study have in common."""
+
+    settings: Settings
+    folder: Path
+    geometry: DetectorGeometry
+    masked: NDArray[np.bool_]
+    averager: Any
+    shifts: list[Any]
+    calibration: dict[str, Any] = field(default_factory=dict)
+    corrections: dict[str, Any] = field(default_factory=dict)  # of the pixels: what the averager was made with
+    darks: dict[str, Any] = field(default_factory=dict)  # name -> Frame, summed
+    beams: dict[str, Loaded] = field(default_factory=dict)  # name -> exposures of the direct beam
+    beam_rows: dict[str, Measurement] = field(default_factory=dict)
+    dispersants: dict[str, Any] = field(default_factory=dict)  # name -> Absolute
+    averaged: dict[str, Any] = field(default_factory=dict)  # name -> Averaged of backgrounds, empty beams, standards
+    transmissions: dict[str, Any] = field(default_factory=dict)
+    scale: Factor | None = None
+    scale_facts: dict[str, Any] = field(default_factory=dict)
+    normalize_by: str = "exposure"

@@ -73,7 +73,7 @@ from sievelight.reduce.average import (
 )
 from sievelight.reduce.azimuth import area_average, azimuthal_profile, q_azimuth_map
 from sievelight.reduce.bins import linear_edges, log_edges, make_bins, usable_q
-from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts
+from sievelight.reduce.causes import add_geometry_causes, add_wavelength_cause, geometry_shifts, q_u_per_nm
 from sievelight.reduce.repeats import compare_repeats, find_spikes, remove_spikes
 from sievelight.reduce.slit import desmear, slit_profile, smear, smearing_matrix, with_slit
 from sievelight.reduce.transmission import given_transmission, transmission_from_frames, transmission_from_monitors
@@ -134,6 +134,7 @@ __all__ = [
     "plate_self_absorption",
     "powder_mass",
     "q_azimuth_map",
+    "q_u_per_nm",
     "reduction_steps",
     "remove_spikes",
     "scale_from_direct_beam",

@@ -3,8 +3,12 @@
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sievelight import _core
 from sievelight._core import BinTable, Curve, DetectorGeometry, GeometryComponent, GeometryShift
+from sievelight.errors import input_error
 
 
 def geometry_shifts(
@@ -35,3 +39,11 @@ def add_geometry_causes(
 def add_wavelength_cause(curve: Curve, *, relative_u: float) -> Curve:
     """The curve with the coherent cause ``"wavelength"``; not where rings gave the distance (they carry it)."""
     return _core.add_wavelength_cause(curve, relative_u)
+
+
+def q_u_per_nm(shifts: Sequence[GeometryShift]) -> NDArray[np.float64]:
+    """Standard uncertainty of q of every bin (n), 1/nm, from all causes of the calibration; coherent, so q errors of
+    different bins and of different curves go together. InputError without a shift."""
+    if not shifts:
+        raise input_error("q_u_per_nm: no shift was given.", "Give those of geometry_shifts().")
+    return np.sqrt(np.sum([np.square(shift.delta_q_per_nm) for shift in shifts], axis=0))

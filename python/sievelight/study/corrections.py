@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sievelight import geometry, material, reduce
-from sievelight._core import ATTENUATION_RELATIVE_U, DetectorGeometry
+from sievelight import material, reduce
+from sievelight._core import ATTENUATION_RELATIVE_U, DetectorGeometry, PixelMap
 from sievelight.study.findings import Findings
 from sievelight.study.settings import Settings
 
@@ -68,25 +68,37 @@ def _flight_path(s: Settings, wavelength_nm: float) -> list[reduce.Absorber]:
     return path + [_foil(w.material, w.thickness_mm, wavelength_nm, w.density_g_per_cm3 or 0.0) for w in f.window]
 
 
-def make_averager(
-    settings: Settings, g: DetectorGeometry, masked: NDArray[np.bool_], corrections: dict[str, Any]
-) -> Any:
-    """The averager of a study: its bins, mask and corrections."""
-    s = settings
-    rows, columns = masked.shape
-    pixel_map = geometry.pixel_map(g, rows, columns)
-    edges = reduce.make_bins(
-        pixel_map,
+def bin_edges(settings: Settings, view: PixelMap, masked: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """The bins of a study, the same for all its curves."""
+    s = settings.reduce
+    if s.edges_per_nm is not None:
+        return np.asarray(s.edges_per_nm, dtype=float)
+    low, high = reduce.usable_q(view, mask=masked)
+    return reduce.make_bins(
+        view,
         mask=masked,
-        bins=s.reduce.bins,
-        spacing=s.reduce.spacing,
-        q_range_per_nm=_q_range(s, pixel_map, masked),
+        bins=s.bins,
+        spacing=s.spacing,
+        q_range_per_nm=(s.q_min_per_nm or low, s.q_max_per_nm or high),
     )
+
+
+def make_averager(
+    settings: Settings,
+    g: DetectorGeometry,
+    view: PixelMap,
+    edges: NDArray[np.float64],
+    masked: NDArray[np.bool_],
+    corrections: dict[str, Any],
+) -> Any:
+    """The averager of one geometry: its bins, mask and corrections."""
+    s = settings
     return reduce.Averager(
-        pixel_map,
+        view,
         edges_per_nm=edges,
         mask=masked,
         **corrections,
+        sectors_deg=s.reduce.sectors_deg,
         blur=reduce.Blur(
             beam_fwhm_mm=s.instrument.beam_fwhm_mm,
             pixel_size_x_mm=g.pixel_size_x_mm,
@@ -94,8 +106,3 @@ def make_averager(
             wavelength_spread=s.instrument.wavelength_spread,
         ),
     )
-
-
-def _q_range(s: Settings, pixel_map: Any, masked: NDArray[np.bool_]) -> tuple[float, float]:
-    low, high = reduce.usable_q(pixel_map, mask=masked)
-    return (s.reduce.q_min_per_nm or low, s.reduce.q_max_per_nm or high)

@@ -41,6 +41,10 @@ def load(m: Measurement, folder: Path, settings: Settings) -> Loaded:
         metadata = metadata or opened.metadata
         wanted = parse_frames(chosen)
         exposures += [opened.read(i) for i in (range(opened.count) if wanted is None else wanted)]
+    for rule in settings.mask.values:
+        for exposure in exposures:
+            hidden = frames.mask_values(exposure.counts, low=rule.low, high=rule.high, outside=rule.outside)
+            exposure.masked = exposure.masked | hidden
     if not exposures:
         raise input_error(f"'{m.name}' (row {m.row}) has no exposure.", "Check `frames` and `file` of that row.")
     return Loaded(exposures, metadata)

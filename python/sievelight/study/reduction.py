@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 
 from sievelight import curve as curves
-from sievelight import material, reduce
+from sievelight import geometry, material, reduce
 from sievelight._core import Curve, Factor
 from sievelight.errors import input_error
 from sievelight.study import amount
 from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded, load
+from sievelight.study.masks import mask_spots
+from sievelight.study.repeats import keep_repeats, mask_spikes
 from sievelight.study.shared import Shared
 from sievelight.study.table import Measurement
 
@@ -41,19 +43,45 @@ def average(shared: Shared, m: Measurement, findings: Findings, *, loaded: Loade
             findings.add(
                 "note", m.name, "The background has no monitor; its scale is fitted to each sample, so it needs none."
             )
-    by_monitor = by == "monitor"
-    averaged = shared.averager.average(
-        loaded.exposures,
-        name=m.name,
-        dark=shared.darks.get(dark) if dark else None,
-        dark_name=dark or "",
-        normalise_by=by,
-        normalise_relative_u=m.u.get("incident_intensity", 0.0) / incident if by_monitor and incident else 0.0,
+    carried = m.u.get("incident_intensity", 0.0) / incident if by == "monitor" and incident else 0.0
+    view = shared.seen_from(m)
+
+    def average_of(exposures: Any, **options: Any) -> Any:
+        return view.averager.average(
+            exposures,
+            name=m.name,
+            dark=shared.darks.get(dark) if dark else None,
+            dark_name=dark or "",
+            normalise_by=by,
+            normalise_relative_u=carried,
+            **options,
+        )
+
+    mask_spikes(shared.settings, m, loaded, findings)
+    if m.role == "sample":
+        _check_calibrant(shared, m, loaded, findings)
+        mask_spots(shared.settings, m.name, loaded, shared.masked, view.map, findings)
+    kept = keep_repeats(
+        shared.settings, m, loaded.exposures, lambda e: average_of(e, check_scatter=False), carried, findings
     )
+    averaged = average_of(kept)
     for note in averaged.notes:
         findings.add("note", m.name, note)
     _check_scatter(averaged, m, findings)
     return averaged
+
+
+def _check_calibrant(shared: Shared, m: Measurement, loaded: Loaded, findings: Findings) -> None:
+    total = loaded.total
+    name = geometry.looks_like_calibrant(total.counts, shared.seen_from(m).map, masked=shared.masked | total.masked)
+    if name:
+        findings.add(
+            "warning",
+            m.name,
+            f"This sample shows the rings of {name}, at their places and no others: it looks like the calibrant.",
+            "",
+            "Check whether two files or two places of the changer were exchanged.",
+        )
 
 
 def _check_frames(shared: Shared, m: Measurement, loaded: Loaded, findings: Findings) -> None:
@@ -147,7 +175,7 @@ def absolute(
         wavelength_nm=wavelength,
         off=off,
     )
-    curve = reduce.add_geometry_causes(result.curve, shared.shifts, solid_angle=scale is None)
+    curve = reduce.add_geometry_causes(result.curve, shared.seen_from(m).shifts, solid_angle=scale is None)
     if m.reference("dispersant"):
         result, curve = _without_dispersant(shared, m, result, curve)
     if m.role == "sample":  # a standard has no absolute scale by nature

@@ -6,6 +6,7 @@ Keys carry their unit as a suffix. An unknown key is an error that names the nea
 
 from __future__ import annotations
 
+import itertools
 import sys
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -35,6 +36,24 @@ class StudySection(Struct, forbid_unknown_fields=True):
     output: str = "results"
 
 
+class Slit(Struct, forbid_unknown_fields=True):
+    """[instrument.slit]: the line-shaped beam in the detector plane, folded with the height of the strip that counts."""
+
+    half_top_mm: NotNegative | None = None
+    half_base_mm: Positive | None = None
+    width_fwhm_mm: NotNegative = 0.0
+    profile: str | None = None
+    width_profile: str | None = None
+
+
+class Position(Struct, forbid_unknown_fields=True):
+    """[[instrument.position]]: how far a place of the changer stands nearer to the detector than the calibrant's."""
+
+    name: str
+    offset_mm: float
+    offset_u_mm: NotNegative = 0.0
+
+
 class Instrument(Struct, forbid_unknown_fields=True):
     """[instrument]: nominal geometry; refined where the table has a calibrant row."""
 
@@ -50,8 +69,13 @@ class Instrument(Struct, forbid_unknown_fields=True):
     polarization_u: NotNegative = 0.0
     polarization_plane_deg: float = 0.0
     beam_fwhm_mm: NotNegative = 0.0
-    collimation: Literal["point"] = "point"
+    collimation: Literal["point", "line"] = "point"
+    slit: Slit | None = None
     refine_tilt: bool = False
+    beam_center_from: Literal["direct_beam", "beamstop"] | None = None
+    distance_u_mm: NotNegative = 0.0
+    beam_center_u_px: NotNegative = 0.0
+    position: list[Position] = field(default_factory=list)
 
 
 class Detector(Struct, forbid_unknown_fields=True):
@@ -67,7 +91,58 @@ class Detector(Struct, forbid_unknown_fields=True):
     threshold_keV: Positive | None = None
     flat_field_from: Literal["sample", "even"] = "sample"
     mask: str | None = None
+
+
+class Rectangle(Struct, forbid_unknown_fields=True):
+    """[[mask.rectangle]]: columns and rows (low, high), edges included."""
+
+    x_px: tuple[float, float]
+    y_px: tuple[float, float]
+    outside: bool = False
+
+
+class Circle(Struct, forbid_unknown_fields=True):
+    """[[mask.circle]]."""
+
+    center_px: tuple[float, float]
+    radius_px: Positive
+    outside: bool = False
+
+
+class Polygon(Struct, forbid_unknown_fields=True):
+    """[[mask.polygon]]: three corners or more, (column, row)."""
+
+    corners_px: list[tuple[float, float]]
+    outside: bool = False
+
+
+class QRange(Struct, forbid_unknown_fields=True):
+    """[[mask.q_range]]: an annulus."""
+
+    low_per_nm: NotNegative = 0.0
+    high_per_nm: Positive = float("inf")
+    outside: bool = False
+
+
+class Values(Struct, forbid_unknown_fields=True):
+    """[[mask.values]]: counts of a single exposure."""
+
+    low: float | None = None
+    high: float | None = None
+    outside: bool = False
+
+
+class MaskSection(Struct, forbid_unknown_fields=True):
+    """[mask]: shapes and ranges not to be used, and what is looked for besides."""
+
+    rectangle: list[Rectangle] = field(default_factory=list)
+    circle: list[Circle] = field(default_factory=list)
+    polygon: list[Polygon] = field(default_factory=list)
+    q_range: list[QRange] = field(default_factory=list)
+    values: list[Values] = field(default_factory=list)
     find_defects: bool = True
+    find_beamstop: bool = True
+    find_spots: bool = True
 
 
 class Window(Struct, forbid_unknown_fields=True):
@@ -107,6 +182,14 @@ class Reduce(Struct, forbid_unknown_fields=True):
     q_min_per_nm: Positive | None = None
     q_max_per_nm: Positive | None = None
     normalize_by: Literal["exposure", "monitor"] | None = None
+    edges_per_nm: list[NotNegative] | None = None
+    sectors_deg: list[tuple[float, float]] = field(default_factory=list)
+    azimuth_q_per_nm: tuple[Positive, Positive] | None = None
+    azimuth_bins: Annotated[int, Meta(ge=8, le=3600)] = 72
+    remove_spikes: bool = True
+    compare_repeats: bool = True
+    repeat_alpha: Annotated[float, Meta(gt=0, lt=0.5)] = 0.01
+    repeat_scale_u: NotNegative = 0.01
     fit_background_per_nm: tuple[Positive, Positive] | None = None
     switch_off: list[str] = field(default_factory=list)
     beam_radius_px: Positive | None = None
@@ -142,6 +225,7 @@ class Settings(Struct, forbid_unknown_fields=True):
     study: StudySection = field(default_factory=StudySection)
     instrument: Instrument = field(default_factory=Instrument)
     detector: Detector = field(default_factory=Detector)
+    mask: MaskSection = field(default_factory=MaskSection)
     flight_path: FlightPath = field(default_factory=FlightPath)
     sample: SampleShape = field(default_factory=SampleShape)
     reduce: Reduce = field(default_factory=Reduce)
@@ -166,12 +250,34 @@ def _check_ranges(settings: Settings, file: str) -> None:
     ranges = {
         "[reduce] q_min_per_nm, q_max_per_nm": (settings.reduce.q_min_per_nm, settings.reduce.q_max_per_nm),
         "[reduce] fit_background_per_nm": settings.reduce.fit_background_per_nm or (None, None),
+        "[reduce] azimuth_q_per_nm": settings.reduce.azimuth_q_per_nm or (None, None),
         "[distribution] diameter_nm": settings.distribution.diameter_nm or (None, None),
         "[distribution] q_range_per_nm": settings.distribution.q_range_per_nm or (None, None),
     }
     for where, (low, high) in ranges.items():
         if low is not None and high is not None and not low < high:
             raise input_error(f"{file}: {where} is ({low}, {high}).", "Give the smaller number first.")
+
+
+def _check_line(settings: Settings, file: str) -> None:
+    i = settings.instrument
+    if (i.collimation == "line") != (i.slit is not None):
+        raise input_error(
+            f"{file}: collimation is '{i.collimation}' and [instrument.slit] is {'absent' if i.slit is None else 'given'}.",
+            'Write collimation = "line" and [instrument.slit] with the beam\'s profile, or neither.',
+        )
+    if i.slit is not None:
+        trapezoid = (i.slit.half_top_mm, i.slit.half_base_mm)
+        if (None in trapezoid) == (i.slit.profile is None) or trapezoid.count(None) == 1:
+            raise input_error(
+                f"{file}: [instrument.slit] does not say the profile along the line just once.",
+                "Give half_top_mm and half_base_mm of a trapezoid, or profile, the file of a measured one.",
+            )
+    edges = settings.reduce.edges_per_nm
+    if edges is not None and any(a >= b for a, b in itertools.pairwise(edges)):
+        raise input_error(
+            f"{file}: [reduce] edges_per_nm do not rise.", "Write the edges of the bins from low to high."
+        )
 
 
 def _check_steps(settings: Settings, file: str) -> None:
@@ -211,5 +317,6 @@ def read_settings(path: str | Path) -> Settings:
         key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
         raise input_error(f"{path.name}: [{key}: {text}.", "Correct that key of the study file.") from None
     _check_ranges(settings, path.name)
+    _check_line(settings, path.name)
     _check_steps(settings, path.name)
     return settings

@@ -14,10 +14,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sievelight._core import DetectorGeometry, Factor
+from sievelight._core import DetectorGeometry, Factor, PixelMap
 from sievelight.study.loading import Loaded
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
+
+
+@dataclass(frozen=True)
+class View:
+    """The detector as one place of the changer sees it."""
+
+    geometry: DetectorGeometry
+    map: PixelMap
+    averager: Any
+    shifts: list[Any]  # how the bins move with each cause of the calibration's error
 
 
 @dataclass
@@ -26,10 +36,9 @@ class Shared:
 
     settings: Settings
     folder: Path
-    geometry: DetectorGeometry
     masked: NDArray[np.bool_]
-    averager: Any
-    shifts: list[Any]
+    view: View  # of the calibrant's place
+    places: dict[str, View] = field(default_factory=dict)  # of places of the changer with a known offset
     calibration: dict[str, Any] = field(default_factory=dict)
     corrections: dict[str, Any] = field(default_factory=dict)  # of the pixels: what the averager was made with
     darks: dict[str, Any] = field(default_factory=dict)  # name -> Frame, summed
@@ -41,3 +50,12 @@ class Shared:
     scale: Factor | None = None
     scale_facts: dict[str, Any] = field(default_factory=dict)
     normalize_by: str = "exposure"
+
+    @property
+    def geometry(self) -> DetectorGeometry:
+        """That of the calibrant's place."""
+        return self.view.geometry
+
+    def seen_from(self, m: Measurement) -> View:
+        """The detector as a row's place in the changer sees it."""
+        return self.places.get(m.text.get("position", ""), self.view)

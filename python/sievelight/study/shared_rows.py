@@ -9,20 +9,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from sievelight import geometry, reduce
-from sievelight._core import DetectorGeometry
+from sievelight._core import DetectorGeometry, PixelMap
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
-from sievelight.study.corrections import make_averager, pixel_corrections
+from sievelight.study.corrections import bin_edges, make_averager, pixel_corrections
 from sievelight.study.findings import Findings
-from sievelight.study.instrument import calibrate, describe_calibration, nominal_geometry
+from sievelight.study.instrument import calibration_record, find_geometry, nominal_geometry
 from sievelight.study.loading import Loaded, load, where
-from sievelight.study.masks import odd_shapes, study_mask
+from sievelight.study.masks import mask_by_place, odd_shapes, study_mask
 from sievelight.study.reduction import absolute, average
 from sievelight.study.scales import absolute_scale
 from sievelight.study.settings import Settings
-from sievelight.study.shared import Shared
+from sievelight.study.shared import Shared, View
 from sievelight.study.table import Measurement
 from sievelight.study.transmissions import transmission
 
@@ -52,57 +50,29 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
         )
         findings.add("error", name, what, where(sound[name], settings), mend)
         del loaded[name], sound[name]
-    masked = study_mask(settings, folder, {n: loaded[n] for n in loaded if sound[n].role in (*BRIGHT, "dark")})
-    start = nominal_geometry(settings, first.metadata, first_name, findings)
-    calibrants = [m for m in sound.values() if m.role == "calibrant"]
-    ring, calibration = None, {}
-    if calibrants:
-        m = calibrants[0]
-        try:
-            ring = calibrate(m, loaded[m.name], masked, start, settings)
-            for warning in ring.warnings:
-                findings.add("note", m.name, warning)
-        except SIEVELIGHT_ERRORS as error:
-            findings.add_error(m.name, where(m, settings), error)
-            findings.add(
-                "warning",
-                "study",
-                "The geometry is the nominal one: the calibration failed.",
-                "",
-                "Every size carries the nominal distance's unknown error.",
-            )
-    else:
-        findings.add(
-            "warning",
-            "study",
-            "The geometry is the nominal one: there is no calibrant row.",
-            "",
-            "Add a calibrant row, e.g. silver behenate; until then sizes carry the nominal distance's unknown error.",
-        )
-    g = ring.geometry if ring else start
+    lit = {n: loaded[n] for n in loaded if sound[n].role in BRIGHT} or loaded
+    masked = study_mask(
+        settings, folder, {n: loaded[n] for n in loaded if sound[n].role in (*BRIGHT, "dark")} or loaded
+    )
+    nominal = nominal_geometry(settings, first.metadata, first_name, findings)
+    found = find_geometry(settings, sound, loaded, masked, nominal, findings)
+    g = found.geometry
+    view = geometry.pixel_map(g, *masked.shape)
+    masked = mask_by_place(settings, masked, g, view, lit, findings)
     darks = {n: item.total for n, item in loaded.items() if sound[n].role == "dark"}
-    flat = _flat_field(settings, g, sound, loaded, darks, findings)
+    flat = _flat_field(settings, view, sound, loaded, darks)
     corrections = pixel_corrections(settings, g.wavelength_nm, first.metadata, flat, findings)
-    averager = make_averager(settings, g, masked, corrections)
-    shifts = []
-    if ring is not None:
-        shifts = reduce.geometry_shifts(geometry.geometry_components(ring), table=averager.table, geometry=g)
-        shown = loaded[calibrants[0].name].total
-        calibration = {
-            "geometry": g,
-            "counts": shown.counts,
-            "masked": masked | shown.masked,
-            "ring_q_per_nm": [2 * np.pi / d for d in geometry.calibrant(calibrants[0].text["material"]).d_nm],
-            "lines": describe_calibration(ring, calibrants[0]),
-        }
-    else:
-        calibration = {
-            "geometry": g,
-            "lines": [
-                f"Nominal geometry: distance {g.distance_mm:g} mm, beam point at column {g.beam_center_x_px:g}, row {g.beam_center_y_px:g}."
-            ],
-        }
-    shared = Shared(settings, folder, g, masked, averager, shifts, calibration)
+    edges = bin_edges(settings, view, masked)
+
+    def seen(at: DetectorGeometry, map: Any, components: list[Any]) -> View:
+        averager = make_averager(settings, at, map, edges, masked, corrections)
+        return View(at, map, averager, reduce.geometry_shifts(components, table=averager.table, geometry=at))
+
+    shared = Shared(settings, folder, masked, seen(g, view, found.components))
+    for place in {m.text.get("position", "") for m in sound.values()} & set(found.offsets_mm):
+        moved, components = found.at(place)
+        shared.places[place] = seen(moved, geometry.pixel_map(moved, *masked.shape), components)
+    shared.calibration = calibration_record(found, loaded, masked, shared.view.shifts)
     shared.corrections, shared.darks = corrections, darks
     shared.beam_rows = {m.name: m for m in sound.values() if m.role in ("direct_beam", "empty_beam")}
     shared.beams = {n: loaded[n] for n in shared.beam_rows if n in loaded}
@@ -120,21 +90,18 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
 
 def _flat_field(
     settings: Settings,
-    g: DetectorGeometry,
+    view: PixelMap,
     sound: dict[str, Measurement],
     loaded: dict[str, Loaded],
     darks: dict[str, Any],
-    findings: Findings,
 ) -> Any:
     """The flat field of a study from its first row of that role, or None."""
     m = next((m for m in sound.values() if m.role == "flat_field" and m.name in loaded), None)
     if m is None:
         return None
     frame = loaded[m.name].total
-    view = None
-    if settings.detector.flat_field_from == "sample":
-        view = geometry.pixel_map(g, *frame.counts.shape)
-    return reduce.flat_field(frame, name=m.name, map=view, dark=darks.get(m.reference("dark") or ""))
+    shines_from = view if settings.detector.flat_field_from == "sample" else None
+    return reduce.flat_field(frame, name=m.name, map=shines_from, dark=darks.get(m.reference("dark") or ""))
 
 
 def _dispersants(shared: Shared, sound: dict[str, Measurement], findings: Findings) -> None:

@@ -95,7 +95,7 @@ void bind_curve(py::module_& m) {
                                              "(n) one sd of a slit's length, 1/nm; empty for a pinhole");
   array_property<&Curve::slit_width_per_nm>(curve, "slit_width_per_nm",
                                             "(n) one sd of a slit's width, 1/nm; empty for a pinhole");
-  curve
+  curve.def("has_slit", &Curve::has_slit, "True when the points are smeared along a slit.")
       .def_property(
           "causes", [](const Curve& c) { return frozen_dict(c.causes); },
           [](Curve& c, const py::object& causes) { c.causes = py::dict(causes).cast<Causes>(); },

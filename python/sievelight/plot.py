@@ -163,6 +163,16 @@ def plot_strip(
     return ax
 
 
+def plot_azimuth(azimuth_deg: Any, intensity: Any, u: Any, *, ax: Axes | None = None, color: int = 0) -> Axes:
+    """Draw intensity against azimuth (degrees from the columns' direction towards rising rows) with its 68 % band."""
+    ax = _axes(ax)
+    x, y, half = (np.asarray(v, dtype=float) for v in (azimuth_deg, intensity, u))
+    ax.fill_between(x, y - half, y + half, step="mid", color=color_of(color), alpha=0.35, lw=0)
+    ax.plot(x, y, drawstyle="steps-mid", lw=0.9, color=color_of(color))
+    ax.set(xlabel="azimuth / degrees", ylabel="intensity / arbitrary units", xlim=(x.min(), x.max()), ylim=(0, None))
+    return ax
+
+
 def plot_curves(
     curves: Mapping[str, Any], *, fits: Mapping[str, Any] | None = None, ax: Axes | None = None, color: int = 0
 ) -> Axes:

@@ -23,6 +23,7 @@ distance_mm = 540.8
 beam_center_px = [-5.65, 99.95]   # the file labels its axes the other way round
 [detector]
 mask = "mask.h5"
+[mask]
 find_defects = false
 [reduce]
 bins = 150

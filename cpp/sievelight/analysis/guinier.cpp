@@ -121,7 +121,7 @@ void warn(GuinierFit& fit, const GuinierOptions& options, const GuinierWindow& w
 }  // namespace
 
 GuinierFit fit_guinier(const Curve& curve, const GuinierOptions& options) {
-  check(curve);
+  check_pinhole(curve, "a radius of gyration");
   const PointWeights weights = point_weights(curve);
   GuinierWindow window = find_guinier_window(curve, weights, options);
   const Eigen::Index n = curve.size();

@@ -71,7 +71,7 @@ Part between(const Curve& curve, const PorodFit& porod, Eigen::Index first, Eige
 }  // namespace
 
 Invariant invariant(const Curve& curve, const std::optional<GuinierFit>& guinier, const PorodFit& porod) {
-  check(curve);
+  check_pinhole(curve, "an invariant");
   const Eigen::Index n = curve.size();
   if (porod.constant.influence.size() != n || (guinier && guinier->i0.influence.size() != n))
     throw InputError(fmt::format("the fits do not belong to this curve of {} points.", n),

@@ -136,7 +136,7 @@ void warn(PorodFit& fit, bool known) {
 }  // namespace
 
 PorodFit fit_porod(const Curve& curve, const PorodOptions& options) {
-  check(curve);
+  check_pinhole(curve, "a Porod constant");
   if (options.min_points < 5 || !(options.least_ratio > 1.0) || !(options.law_tolerance > 0.0))
     throw InputError(fmt::format("min_points = {}, least_ratio = {}, law_tolerance = {} make no window.",
                                  options.min_points, options.least_ratio, options.law_tolerance),

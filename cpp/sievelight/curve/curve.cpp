@@ -106,6 +106,14 @@ void check(const Curve& curve) {
   }
 }
 
+void check_pinhole(const Curve& curve, std::string_view law) {
+  check(curve);
+  if (curve.has_slit())
+    throw InputError(
+        fmt::format("the curve was measured with a slit; {} would be wrong.", law),
+        "Use the curve of a pinhole; empty the slit fields only where the slit is short against the least q.");
+}
+
 Eigen::VectorXd pointwise_u(const Curve& curve) {
   Eigen::VectorXd variance = curve.private_u.array().square();
   for (const auto& [id, cause] : curve.causes)

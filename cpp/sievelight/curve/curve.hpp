@@ -15,6 +15,7 @@
 #include <Eigen/Core>
 #include <map>
 #include <string>
+#include <string_view>
 
 namespace sievelight {
 
@@ -47,6 +48,8 @@ struct Curve {
 /// Raises InputError unless sizes agree, q is finite, positive and rising, every number is finite, no uncertainty or
 /// resolution is negative, every bin holds its q, and a slit has both length and width.
 void check(const Curve& curve);
+/// check(), and InputError for a curve smeared along a slit; `law` is what would be read from it.
+void check_pinhole(const Curve& curve, std::string_view law);
 
 /// True when both have the same q up to the rounding of a file's digits (1e-9 relative).
 bool same_bins(const Curve& a, const Curve& b);

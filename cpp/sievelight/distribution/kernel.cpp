@@ -75,11 +75,7 @@ Nodes looks(const Curve& curve, Eigen::Index i, double largest_nm) {
 }  // namespace
 
 Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const Shape& shape) {
-  check(curve);
-  if (curve.has_slit())
-    throw InputError(
-        "the curve was measured with a slit, which this kernel does not hold: its sizes would be wrong.",
-        "Use curves of a pinhole; empty the slit fields only where the slit is short against the least q.");
+  check_pinhole(curve, "sizes from this kernel");
   Kernel out{grid, shape.name, curve.q_per_nm, Eigen::MatrixXd::Zero(curve.size(), grid.size()),
              Eigen::VectorXd::Zero(curve.size())};
   const double largest_nm = grid.diameter_nm[grid.size() - 1];

@@ -106,27 +106,54 @@ def _curve_pictures(result: StudyResult, most: int = 24) -> list[dict[str, str]]
     pictures = []
     batches = list(dict.fromkeys(s.batch for s in result.samples))
     for s in result.samples[:most]:
-        if s.size is None:
-            continue
         color = batches.index(s.batch)
-
-        def draw(axes: Any, s: SampleResult = s, color: int = color) -> None:
-            upper, lower = axes
-            assert s.size is not None
-            plot.plot_curves({s.name: s.curve}, ax=upper, color=color)
-            upper.fill_between(s.size.q_per_nm, s.size.fit_low95, s.size.fit_high95, color="0.6", lw=0, zorder=4)
-            upper.plot(s.size.q_per_nm, s.size.fit, color="black", lw=0.9, zorder=5, label="fit")
-            upper.legend()
-            upper.set_xlabel("")
-            plot.plot_residuals(s.size.q_per_nm, s.size.residual, ax=lower, color=color)
-
-        pictures.append(
-            {
-                "image": _svg(draw, (4.6, 3.9), nrows=2, sharex=True, height_ratios=[3.2, 1]),
-                "words": f"{s.name}: intensity with its 68 % band, fit, residuals; χ² per point {s.size.chi2_per_point:.2f}.",
-            }
-        )
+        if s.size is None:
+            pictures.append(_bare_curve(s, color))
+        else:
+            pictures.append(_fitted_curve(s, s.size, color))
+        if "azimuth" in s.details:
+            pictures.append(_azimuth(s, color))
     return pictures
+
+
+def _fitted_curve(s: SampleResult, size: Any, color: int) -> dict[str, str]:
+    def draw(axes: Any) -> None:
+        upper, lower = axes
+        plot.plot_curves({s.name: s.curve}, ax=upper, color=color)
+        upper.fill_between(size.q_per_nm, size.fit_low95, size.fit_high95, color="0.6", lw=0, zorder=4)
+        upper.plot(size.q_per_nm, size.fit, color="black", lw=0.9, zorder=5, label="fit")
+        upper.legend()
+        upper.set_xlabel("")
+        plot.plot_residuals(size.q_per_nm, size.residual, ax=lower, color=color)
+
+    return {
+        "image": _svg(draw, (4.6, 3.9), nrows=2, sharex=True, height_ratios=[3.2, 1]),
+        "words": f"{s.name}: intensity with its 68 % band, fit, residuals; χ² per point {size.chi2_per_point:.2f}.",
+    }
+
+
+def _bare_curve(s: SampleResult, color: int) -> dict[str, str]:
+    seen = s.details.get("desmeared")
+
+    def draw(ax: Any) -> None:
+        plot.plot_curves({s.name: s.curve}, ax=ax, color=color)
+        if seen:
+            good = np.asarray(seen["intensity"]) > 0
+            ax.plot(np.asarray(seen["q_per_nm"])[good], np.asarray(seen["intensity"])[good], "k--", lw=0.9,
+                    label="desmeared, for the eye only")  # fmt: skip
+        ax.legend()
+
+    words = f"{s.name}: intensity with its 68 % band"
+    return {"image": _svg(draw, (4.6, 3.2)), "words": words + (f". {seen['note']}" if seen else ".")}
+
+
+def _azimuth(s: SampleResult, color: int) -> dict[str, str]:
+    table = s.details["azimuth"]
+
+    def draw(ax: Any) -> None:
+        plot.plot_azimuth(table["azimuth_deg"], table["intensity"], table["u"], ax=ax, color=color)
+
+    return {"image": _svg(draw, (4.6, 2.6)), "words": f"{s.name}: intensity in the annulus against azimuth, 68 % band."}
 
 
 def _summary_table(result: StudyResult) -> dict[str, Any] | None:

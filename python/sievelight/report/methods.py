@@ -11,12 +11,12 @@ def methods_text(result: StudyResult) -> list[str]:
     s = result.settings
     lines = []
     lines += result.calibration.get("lines", [])
-    reduce = (
-        f"Frames were averaged over azimuth into {s.reduce.bins} {'logarithmic' if s.reduce.spacing == 'log' else 'linear'} bins of q; a bin's intensity is the sum of "
-        "its counts over the sum of its pixels' normalisations (exposure, solid angle, polarisation, self-absorption and the other steps listed above), with Poisson errors "
-        "(B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201). Repeated exposures were summed. The background was scaled by transmission and exposure and subtracted."
-    )
-    lines.append(reduce)
+    if any(sample.steps for sample in result.samples):
+        lines.append(_reduction(result))
+    if any(m.role == "curve" for m in result.measurements):
+        lines.append(
+            "Rows of role curve were reduced before this study; curves of one name were merged with a fitted scale."
+        )
     if result.scale.get("words"):
         lines.append(result.scale["words"])
     lines.append(
@@ -43,3 +43,21 @@ def methods_text(result: StudyResult) -> list[str]:
             f"against a margin of ±{s.compare.margin_percent:g} %, adjusted for several pairs by Holm's procedure, shared errors cancelling through their covariance."
         )
     return lines
+
+
+def _reduction(result: StudyResult) -> str:
+    r = result.settings.reduce
+    spacing = "given" if r.edges_per_nm else {"log": "logarithmic", "linear": "linear"}[r.spacing]
+    bins = len(r.edges_per_nm) - 1 if r.edges_per_nm else r.bins
+    repeats = (
+        "compared with each other (tests conditional on the sums, family-wise error "
+        f"{r.repeat_alpha:g} by Holm, Scand. J. Statist. 6 (1979) 65) and summed"
+        if r.compare_repeats
+        else "summed"
+    )
+    return (
+        f"Frames were averaged over azimuth into {bins} {spacing} bins of q; a bin's intensity is the sum of its counts over "
+        "the sum of its pixels' normalisations (exposure, solid angle, polarisation, self-absorption and the other steps "
+        "listed above), with Poisson errors (B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201). Repeated exposures "
+        f"were {repeats}. The background was scaled by transmission and exposure and subtracted."
+    )

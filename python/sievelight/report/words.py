@@ -23,6 +23,8 @@ LABELS = {
     "porod_constant_per_cm5": ("Porod constant", "cm⁻⁵"),
     "invariant_per_cm4": ("invariant", "cm⁻⁴"),
     "background_per_cm": ("flat background", "cm⁻¹"),
+    "azimuthal_amplitude": ("azimuthal amplitude", ""),
+    "order_parameter": ("orientation S2", ""),
 }
 
 

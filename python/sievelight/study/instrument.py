@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from sievelight import geometry, reduce
 from sievelight._core import DetectorGeometry
-from sievelight.errors import SIEVELIGHT_ERRORS, input_error
+from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error
 from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded, where
 from sievelight.study.settings import Settings
@@ -226,6 +227,38 @@ def _measured_offsets(rings: list[tuple[Measurement, Any]], findings: Findings) 
         both = geometry.sample_plane_offsets([reference, ring])
         offsets[place] = (float(both.offset_mm[1]), float(both.u_mm(1)))
     return offsets
+
+
+def slit_of(settings: Settings, folder: Path, g: DetectorGeometry) -> Any:
+    """The profile of a line-shaped beam in q, or None for a point."""
+    s = settings.instrument.slit
+    if s is None:
+        return None
+    trapezoid = {} if s.profile else {"half_top_mm": s.half_top_mm, "half_base_mm": s.half_base_mm}
+    return reduce.slit_profile(
+        **trapezoid,
+        length_profile=_profile(folder / s.profile) if s.profile else None,
+        width_fwhm_mm=0.0 if s.width_profile else s.width_fwhm_mm,
+        width_profile=_profile(folder / s.width_profile) if s.width_profile else None,
+        distance_mm=g.distance_mm,
+        wavelength_nm=g.wavelength_nm,
+    )
+
+
+def _profile(path: Path) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """A measured profile: a text file with the columns position_mm, weight."""
+    try:
+        rows = path.read_text(encoding="utf-8-sig").splitlines()
+        table = [[float(x) for x in row.replace(",", " ").split()] for row in rows[1:] if row.strip()]
+        values = np.array(table, dtype=float)
+        if values.ndim != 2 or values.shape[1] != 2 or rows[0].replace(" ", "") != "position_mm,weight":
+            raise ValueError("not two columns under the header position_mm,weight")
+    except (OSError, UnicodeDecodeError, ValueError, IndexError) as error:
+        raise data_error(
+            f"the beam profile '{path.name}' cannot be used: {error}.",
+            "Give a text file whose first line is position_mm,weight and then two numbers a line.",
+        ) from error
+    return values[:, 0], values[:, 1]
 
 
 def calibration_record(

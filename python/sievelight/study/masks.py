@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import numpy as np
@@ -61,7 +62,7 @@ def mask_by_place(
     masked = masked.copy()
     for ring in settings.mask.q_range:
         masked |= geometry.mask_q_range(
-            view.q_per_nm, low_per_nm=ring.low_per_nm, high_per_nm=ring.high_per_nm, outside=ring.outside
+            view.q_per_nm, low_per_nm=ring.low_per_nm, high_per_nm=ring.high_per_nm or math.inf, outside=ring.outside
         )
     if settings.mask.find_beamstop and min(masked.shape) > 2:
         name, brightest = max(lit.items(), key=lambda item: float(item[1].total.counts[~masked].sum()))

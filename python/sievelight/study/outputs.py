@@ -18,9 +18,15 @@ from sievelight.study.results import SampleResult, StudyResult
 SUMMARY_ESTIMATES = (
     "x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction",
     "specific_surface_m2_per_cm3", "specific_surface_m2_per_g", "rg_nm", "porod_constant_per_cm5", "invariant_per_cm4",
-    "background_per_cm",
+    "background_per_cm", "azimuthal_amplitude", "order_parameter",
 )  # fmt: skip
-SUMMARY_NUMBERS = ("chi2_per_point", "noise_scale", "probability_two_modes", "invariant_share_extrapolated")
+SUMMARY_NUMBERS = (
+    "chi2_per_point",
+    "noise_scale",
+    "probability_two_modes",
+    "invariant_share_extrapolated",
+    "isotropic_probability",
+)
 BATCH_COLUMNS = (
     "kind", "batch", "reference", "samples", "quantity", "value", "value_low", "value_high", "between_sample_sd",
     "difference_percent", "difference_percent_low", "difference_percent_high", "difference_significant", "verdict",

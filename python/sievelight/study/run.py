@@ -25,12 +25,13 @@ from sievelight.study.files import safe_name, sha256
 from sievelight.study.findings import Findings
 from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
+from sievelight.study.ready_curve import process_curve
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.saved import from_checkpoint, products_exist, to_checkpoint, write_products
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared import Shared
 from sievelight.study.shared_rows import prepare_shared
-from sievelight.study.table import Measurement, read_table
+from sievelight.study.table import MEASURED_ROLES, Measurement, read_table
 
 Progress = Callable[[int, int, str], None]
 
@@ -56,7 +57,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
     settings = read_settings(path)
     table = read_table(path.parent / settings.study.measurements)
     findings = Findings()
-    samples_asked = [m for m in table if m.role == "sample"]
+    samples_asked = [m for m in table if m.role in MEASURED_ROLES]
     steps = len(samples_asked) + 3
     tell = progress or (lambda done, total, what: None)
 
@@ -72,29 +73,32 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         del sound[name]
 
     tell(1, steps, "geometry, mask, shared frames")
-    try:
-        shared = prepare_shared(settings, path.parent, sound, findings)
-    except SIEVELIGHT_ERRORS as error:
-        findings.add_error("study", path.name, error)
-        shared = None
+    shared = None
+    if any(m.role != "curve" for m in sound.values()) or not sound:
+        try:
+            shared = prepare_shared(settings, path.parent, sound, findings)
+        except SIEVELIGHT_ERRORS as error:
+            findings.add_error("study", path.name, error)
 
     results: list[SampleResult] = []
     redone: list[str] = []
-    common = key_of(__version__, _relevant(settings), [(n, hashes[n], _row(sound[n])) for n in sorted(sound) if sound[n].role != "sample"],
-                    inputs.get(settings.detector.mask or "", ""))  # fmt: skip
+    common = key_of(__version__, _relevant(settings), [(n, hashes[n], _row(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
+                    [inputs[file] for file in _settings_files(settings)])  # fmt: skip
     for number, m in enumerate(samples_asked, start=2):
         tell(number, steps, m.name)
-        if shared is None or m.name not in sound:
+        if m.name not in sound or (shared is None and m.role != "curve"):
             continue
         key = key_of(common, hashes[m.name], _row(m))
         place = output / "checkpoints" / f"{safe_name(m.name)}.npz"
         saved = load_checkpoint(place, key)
-        if saved is not None and products_exist(output, m.name):
-            result, own = from_checkpoint(saved)
-        else:
+        result, own = from_checkpoint(saved) if saved is not None else (None, Findings())
+        if result is None or not products_exist(output, result):
             own = Findings()
             try:
-                result = one.process(shared, m, own)
+                if m.role == "curve" or shared is None:
+                    result = process_curve(settings, path.parent, m, own)
+                else:
+                    result = one.process(shared, m, own)
             except SIEVELIGHT_ERRORS as error:
                 findings.items += own.items  # what was seen before it failed often says why
                 findings.add_error(m.name, where(m, settings), error)
@@ -108,7 +112,8 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
                     "This is a defect of the program; please report it with this row and its file.",
                 )
                 continue
-            write_products(output, shared, result)
+            geometry = shared.geometry if shared is not None and m.role != "curve" else None
+            write_products(output, settings.study.title, geometry, result)
             save_checkpoint(place, key, to_checkpoint(result, own))
             redone.append(m.name)
         findings.items += own.items
@@ -154,13 +159,20 @@ def _relevant(settings: Settings) -> Any:
     return {k: v for k, v in content.items() if k not in ("compare", "study")}
 
 
+def _settings_files(settings: Settings) -> list[str]:
+    """Files that the study file itself names."""
+    slit = settings.instrument.slit
+    named = [settings.detector.mask, *((slit.profile, slit.width_profile) if slit else ())]
+    return [file for file in named if file]
+
+
 def _hash_inputs(
     path: Path, settings: Settings, rows: list[Measurement], findings: Findings
 ) -> tuple[dict[str, str], dict[str, list[str]]]:
     """SHA-256 of every input, by its path in the study; rows with a file that cannot be read become findings."""
     inputs = {path.name: sha256(path), settings.study.measurements: sha256(path.parent / settings.study.measurements)}
-    if settings.detector.mask:
-        inputs[settings.detector.mask] = sha256(path.parent / settings.detector.mask)
+    for file in _settings_files(settings):
+        inputs[file] = sha256(path.parent / file)
     hashes: dict[str, list[str]] = {}
     for m in rows:
         try:

@@ -11,16 +11,19 @@ import numpy as np
 from sievelight import analysis, distribution, reduce
 from sievelight import curve as curves
 from sievelight._core import Estimate
+from sievelight.study.azimuth import orientation
 from sievelight.study.findings import Findings
+from sievelight.study.loading import load
 from sievelight.study.reduction import absolute, average
 from sievelight.study.results import SampleResult
+from sievelight.study.settings import Settings
 from sievelight.study.shared import Shared
 from sievelight.study.table import Measurement
 
 
-def analyse(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
+def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
     """Guinier, Porod, invariant and specific surface; a law that does not hold becomes a note, not a number."""
-    s, curve = shared.settings, result.curve
+    s, curve = settings, result.curve
     contrast = s.distribution.contrast_per_cm2 if curve.unit == "1/cm" else None
     guinier = porod = None
     try:
@@ -86,9 +89,9 @@ def _keep(result: SampleResult, name: str, estimate: Any) -> None:
 SIZE_SUMMARIES = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction")
 
 
-def invert(shared: Shared, m: Measurement, result: SampleResult, findings: Findings) -> None:
+def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
     """The size distribution with its bands, and what a referee would ask about it."""
-    s = shared.settings.distribution
+    s = settings.distribution
     size = distribution.invert(
         result.curve,
         diameter_nm=s.diameter_nm,
@@ -127,8 +130,11 @@ def invert(shared: Shared, m: Measurement, result: SampleResult, findings: Findi
 
 def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
     """Reduce, analyse and invert one sample."""
-    averaged = average(shared, m, findings)
+    loaded = load(m, shared.folder, shared.settings)
+    averaged = average(shared, m, findings, loaded=loaded)
     reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
+    if shared.slit is not None:
+        curve = reduce.with_slit(curve, shared.slit)
     t = shared.transmissions.get(m.name)
     thickness = m.get("thickness_mm")
     result = SampleResult(
@@ -149,9 +155,40 @@ def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
             f"q = {over.q_range_per_nm.low:.3g} … {over.q_range_per_nm.high:.3g} 1/nm, {over.lowest_z:.1f} standard uncertainties below zero",
             "Check the background's transmission, its exposure, and that its cell is the sample's.",
         )
-    invert(shared, m, result, findings)
-    analyse(shared, m, result, findings)
+    if shared.settings.reduce.azimuth_q_per_nm is not None:
+        orientation(shared, m, loaded, result, findings)
+    finish(shared.settings, m, result, findings, slit=shared.slit)
     return result
+
+
+def finish(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
+    """From a sample's curve to its sizes and laws; curves of a slit stay as they were measured."""
+    if result.curve.has_slit():
+        _as_smeared(m, result, findings, slit)
+        return
+    invert(settings, m, result, findings)
+    analyse(settings, m, result, findings)
+
+
+def _as_smeared(m: Measurement, result: SampleResult, findings: Findings, slit: Any) -> None:
+    findings.add(
+        "note",
+        m.name,
+        "The curve is smeared by the line-shaped beam and stays so; no sizes or laws of pinhole curves are read from it.",
+        "",
+        "Use a point-shaped beam for sizes; the desmeared line of the report is for the eye only.",
+    )
+    if slit is None:
+        return
+    try:
+        seen = reduce.desmear(result.curve, slit)
+        result.details["desmeared"] = {
+            "q_per_nm": np.asarray(seen.q_per_nm),
+            "intensity": np.asarray(seen.intensity),
+            "note": seen.note,
+        }
+    except (ValueError, ArithmeticError) as error:
+        findings.add("note", m.name, f"Not desmeared, not even for the eye: {_first_line(error)}")
 
 
 def _step(effect: Any) -> dict[str, Any]:

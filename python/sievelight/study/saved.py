@@ -10,35 +10,34 @@ import numpy as np
 
 from sievelight import curve as curves
 from sievelight import distribution
-from sievelight._core import Curve
+from sievelight._core import Curve, DetectorGeometry
 from sievelight.study.files import safe_name, whole_file
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.results import SampleResult, estimate_from_list, estimate_to_list
-from sievelight.study.shared import Shared
 
 
 def _paths(output: Path, name: str) -> tuple[Path, Path]:
     return output / "curves" / f"{safe_name(name)}.h5", output / "distributions" / f"{safe_name(name)}.h5"
 
 
-def products_exist(output: Path, name: str) -> bool:
-    """Whether a sample's curve and distribution files are there."""
-    return all(p.exists() for p in _paths(output, name))
+def products_exist(output: Path, result: SampleResult) -> bool:
+    """Whether a sample's files are there: its curve, and its distribution where it has one."""
+    curve_path, size_path = _paths(output, result.name)
+    return curve_path.exists() and (result.size is None or size_path.exists())
 
 
-def write_products(output: Path, shared: Shared, result: SampleResult) -> None:
+def write_products(output: Path, title: str, geometry: DetectorGeometry | None, result: SampleResult) -> None:
     """Write a sample's curve (NXcanSAS) and distribution (NeXus), each whole or not at all."""
     curve_path, size_path = _paths(output, result.name)
     with whole_file(curve_path) as temporary:
         curves.write_nxcansas(
             temporary,
             result.curve,
-            title=f"{shared.settings.study.title}: {result.name}",
+            title=f"{title}: {result.name}",
             sample_name=result.name,
             thickness_mm=result.thickness_mm.value,
             transmission=result.transmission.value,
-            wavelength_nm=shared.geometry.wavelength_nm,
-            distance_mm=shared.geometry.distance_mm,
+            **_instrument(geometry),
             steps=[
                 (
                     s["name"],
@@ -57,6 +56,20 @@ def write_products(output: Path, shared: Shared, result: SampleResult) -> None:
     if result.size is not None:
         with whole_file(size_path) as temporary:
             distribution.write_distribution(temporary, result.size, title=result.name)
+
+
+def _instrument(g: DetectorGeometry | None) -> dict[str, Any]:
+    if g is None:  # a curve that came reduced
+        return {}
+    return {
+        "wavelength_nm": g.wavelength_nm,
+        "distance_mm": g.distance_mm,
+        "beam_center_px": (g.beam_center_x_px, g.beam_center_y_px),
+        "pixel_size_mm": (g.pixel_size_x_mm, g.pixel_size_y_mm),
+        "pitch_deg": g.pitch_deg,
+        "yaw_deg": g.yaw_deg,
+        "roll_deg": g.roll_deg,
+    }
 
 
 def to_checkpoint(result: SampleResult, own: Findings) -> dict[str, Any]:

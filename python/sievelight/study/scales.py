@@ -89,6 +89,11 @@ def _from_standard(shared: Shared, m: Measurement, findings: Findings) -> tuple[
             f"the standard '{m.name}' (row {m.row}) has no thickness_mm.",
             "SRM 3600 is 1.055 mm thick; measure the strip used (of water: the cell's inner thickness).",
         )
+    if material == "glassycarbon" and shared.slit is not None:
+        raise input_error(
+            f"the standard '{m.name}' (row {m.row}) is glassy carbon, whose table is of a pinhole; the beam is a line.",
+            "Use water, whose curve is flat and stays so, or the attenuated direct beam.",
+        )
     _, measured = absolute(shared, m, shared.averaged[m.name], findings)
     if material == "water":
         temperature = m.get("temperature_C")

@@ -120,7 +120,7 @@ class QRange(Struct, forbid_unknown_fields=True):
     """[[mask.q_range]]: an annulus."""
 
     low_per_nm: NotNegative = 0.0
-    high_per_nm: Positive = float("inf")
+    high_per_nm: Positive | None = None
     outside: bool = False
 
 
@@ -197,6 +197,13 @@ class Reduce(Struct, forbid_unknown_fields=True):
     absolute_scale_from: Literal["standard", "direct_beam"] | None = None
 
 
+class Curves(Struct, forbid_unknown_fields=True):
+    """[curves]: units of text files of role `curve` whose header does not name them."""
+
+    q_unit: str | None = None
+    intensity_unit: str | None = None
+
+
 class Distribution(Struct, forbid_unknown_fields=True):
     """[distribution]: the inversion."""
 
@@ -229,6 +236,7 @@ class Settings(Struct, forbid_unknown_fields=True):
     flight_path: FlightPath = field(default_factory=FlightPath)
     sample: SampleShape = field(default_factory=SampleShape)
     reduce: Reduce = field(default_factory=Reduce)
+    curves: Curves = field(default_factory=Curves)
     distribution: Distribution = field(default_factory=Distribution)
     compare: Compare = field(default_factory=Compare)
 
@@ -243,7 +251,9 @@ def _check_keys(data: dict[str, Any], file: str) -> None:
         known = [f.name for f in msgspec.structs.fields(sections[section])]
         for key in content:
             if key not in known:
-                raise input_error(f"{file}: unknown key '{key}' in [{section}].", nearest(key, known))
+                homes = [name for name, t in sections.items() if key in (f.name for f in msgspec.structs.fields(t))]
+                mend = f"It stands in [{homes[0]}]." if homes else nearest(key, known)
+                raise input_error(f"{file}: unknown key '{key}' in [{section}].", mend)
 
 
 def _check_ranges(settings: Settings, file: str) -> None:

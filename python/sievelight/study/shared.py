@@ -50,6 +50,7 @@ class Shared:
     scale: Factor | None = None
     scale_facts: dict[str, Any] = field(default_factory=dict)
     normalize_by: str = "exposure"
+    slit: Any = None  # profile of a line-shaped beam
 
     @property
     def geometry(self) -> DetectorGeometry:

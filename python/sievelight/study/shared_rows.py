@@ -14,7 +14,7 @@ from sievelight._core import DetectorGeometry, PixelMap
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study.corrections import bin_edges, make_averager, pixel_corrections
 from sievelight.study.findings import Findings
-from sievelight.study.instrument import calibration_record, find_geometry, nominal_geometry
+from sievelight.study.instrument import calibration_record, find_geometry, nominal_geometry, slit_of
 from sievelight.study.loading import Loaded, load, where
 from sievelight.study.masks import mask_by_place, odd_shapes, study_mask
 from sievelight.study.reduction import absolute, average
@@ -72,6 +72,7 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
     for place in {m.text.get("position", "") for m in sound.values()} & set(found.offsets_mm):
         moved, components = found.at(place)
         shared.places[place] = seen(moved, geometry.pixel_map(moved, *masked.shape), components)
+    shared.slit = slit_of(settings, folder, g)
     shared.calibration = calibration_record(found, loaded, masked, shared.view.shifts)
     shared.corrections, shared.darks = corrections, darks
     shared.beam_rows = {m.name: m for m in sound.values() if m.role in ("direct_beam", "empty_beam")}

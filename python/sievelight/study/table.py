@@ -15,6 +15,8 @@ from pathlib import Path
 
 from sievelight.errors import data_error, input_error, nearest
 
+# Rows of these roles become results; the others serve them.
+MEASURED_ROLES = ("sample", "curve")
 ROLES = (
     "sample",
     "background",
@@ -27,19 +29,6 @@ ROLES = (
     "dispersant",
     "curve",
 )
-# Roles that this version can use; the others are refused row by row, in words.
-USED_ROLES = (
-    "sample",
-    "background",
-    "empty_beam",
-    "dark",
-    "flat_field",
-    "direct_beam",
-    "calibrant",
-    "standard",
-    "dispersant",
-)
-
 TEXT_COLUMNS = ("name", "role", "batch", "route", "file", "dataset", "frames", "direct_beam", "background", "dark", "dispersant", "material",
                 "position", "composition", "pore_fluid", "note")  # fmt: skip
 MEASURED_COLUMNS = ("exposure_s", "thickness_mm", "transmission", "incident_intensity", "transmitted_intensity",
@@ -118,10 +107,6 @@ def _read_row(row: int, cells: dict[str, str], file: str) -> Measurement:
         m.problems.append((f"{at}: the name is empty.", "Give every measurement a name."))
     if role not in ROLES:
         m.problems.append((f"{at}: unknown role '{role}'.", nearest(role, ROLES)))
-    elif role not in USED_ROLES:
-        m.problems.append(
-            (f"{at}: the role '{role}' cannot be used in this version.", f"Roles in use: {', '.join(USED_ROLES)}.")
-        )
     if not cells.get("file"):
         m.problems.append(
             (f"{at}: no file is given for '{m.name}'.", "Give the path of its frames, relative to the table.")

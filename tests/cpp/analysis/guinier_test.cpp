@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/analysis/guinier.hpp"
+#include "sievelight/analysis/invariant.hpp"
+#include "sievelight/analysis/porod.hpp"
 
 #include "analysis/synthetic.hpp"
 #include "sievelight/base/error.hpp"
@@ -174,6 +176,21 @@ TEST(Guinier, RefusesARisingIntensityInWords) {
     EXPECT_NE(error.mend().find("correlation peak"), std::string::npos);
   }
   EXPECT_THROW(fit_guinier(curve), NumericalError);
+}
+
+TEST(Guinier, AndTheOtherLawsRefuseACurveOfASlit) {
+  const Eigen::VectorXd q = log_grid(0.05, 1.0, 80);
+  Curve curve = bare(q, (-3.0 * q.array().square()).exp());
+  curve.slit_length_per_nm = curve.slit_width_per_nm = Eigen::VectorXd::Constant(80, 0.1);
+  try {
+    fit_guinier(curve);
+    FAIL() << "accepted";
+  } catch (const InputError& error) {
+    EXPECT_NE(error.problem().find("slit"), std::string::npos) << error.what();
+    EXPECT_NE(error.problem().find("radius of gyration"), std::string::npos) << error.what();
+  }
+  EXPECT_THROW(fit_porod(curve), InputError);
+  EXPECT_THROW(invariant(curve, {}, {}), InputError);
 }
 
 }  // namespace

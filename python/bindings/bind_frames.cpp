@@ -59,6 +59,9 @@ void bind_frames(py::module_& m) {
            py::arg("exposures") = 1, py::arg_v("metadata", FrameMetadata{}, "FrameMetadata()"))
       .def_readonly("counts", &Frame::counts, "(rows, columns) counts, summed over `exposures`")
       .def_readonly("masked", &Frame::masked, "(rows, columns) True = never use")
+      .def(
+          "add_mask", [](Frame& frame, const Mask& more) { frame.masked = unite(frame.masked, more); }, py::arg("more"),
+          "Mask the pixels of `more` (rows, columns) too. InputError when the shapes differ.")
       .def_readwrite("exposure_s", &Frame::exposure_s)
       .def_readwrite("monitor", &Frame::monitor)
       .def_readwrite("exposures", &Frame::exposures)

@@ -147,6 +147,10 @@ class Curve:
         ...
     def __sub__(self, arg0: Curve) -> Curve:
         ...
+    def has_slit(self) -> bool:
+        """
+        True when the points are smeared along a slit.
+        """
     @property
     def causes(self) -> typing.Any:
         """
@@ -559,6 +563,10 @@ class Frame:
         ...
     def __repr__(self) -> str:
         ...
+    def add_mask(self, more: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"]) -> None:
+        """
+        Mask the pixels of `more` (rows, columns) too. InputError when the shapes differ.
+        """
     @property
     def counts(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         """

@@ -44,7 +44,7 @@ def load(m: Measurement, folder: Path, settings: Settings) -> Loaded:
     for rule in settings.mask.values:
         for exposure in exposures:
             hidden = frames.mask_values(exposure.counts, low=rule.low, high=rule.high, outside=rule.outside)
-            exposure.masked = exposure.masked | hidden
+            exposure.add_mask(hidden)
     if not exposures:
         raise input_error(f"'{m.name}' (row {m.row}) has no exposure.", "Check `frames` and `file` of that row.")
     return Loaded(exposures, metadata)

@@ -92,7 +92,7 @@ def mask_spots(settings: Settings, name: str, loaded: Loaded, masked: Mask, view
     if not found.spots:
         return
     for exposure in loaded.exposures:
-        exposure.masked = exposure.masked | found.mask
+        exposure.add_mask(found.mask)
     loaded.__dict__.pop("total", None)
     first = found.spots[0]
     findings.add(

@@ -21,7 +21,7 @@ def mask_spikes(settings: Settings, m: Measurement, loaded: Loaded, findings: Fi
     if not report.spikes:
         return
     for exposure, mask in zip(loaded.exposures, report.masks):
-        exposure.masked = exposure.masked | mask
+        exposure.add_mask(mask)
     loaded.__dict__.pop("total", None)
     first = report.spikes[0]
     findings.add(

@@ -72,6 +72,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
     for name in [n for n in sound if n not in hashes]:
         del sound[name]
 
+    _same_frames(list(sound.values()), hashes, findings)
     tell(1, steps, "geometry, mask, shared frames")
     shared = None
     if any(m.role != "curve" for m in sound.values()) or not sound:
@@ -183,6 +184,22 @@ def _hash_inputs(
         except SIEVELIGHT_ERRORS as error:
             findings.add_error(m.name, where(m, settings), error)
     return inputs, hashes
+
+
+def _same_frames(rows: list[Measurement], hashes: dict[str, list[str]], findings: Findings) -> None:
+    """A finding for every row that uses the very data of an earlier one: the same bytes, data set and exposures."""
+    seen: dict[tuple[str, str, str], Measurement] = {}
+    for m in rows:
+        for digest, (file, chosen) in zip(hashes[m.name], m.files):
+            earlier = seen.setdefault((digest, chosen, m.text.get("dataset", "")), m)
+            if earlier is not m:
+                findings.add(
+                    "warning",
+                    m.name,
+                    f"This row ({m.role}) uses the same frames as '{earlier.name}' ({earlier.role}).",
+                    f"rows {m.row} and {earlier.row}, file {file}",
+                    "Correct the file of one of them; if it is meant, their errors are taken as independent and are not.",
+                )
 
 
 def _geometry_record(shared: Shared | None) -> dict[str, float] | None:

@@ -2,6 +2,7 @@
 #include "sievelight/curve/curve.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/curve/shared_points.hpp"
 
 #include <fmt/format.h>
 
@@ -38,12 +39,6 @@ void require_same_slit(const Curve& a, const Curve& b) {
   if (!agree(a.slit_length_per_nm, b.slit_length_per_nm) || !agree(a.slit_width_per_nm, b.slit_width_per_nm))
     throw InputError("the curves were measured with slits of different length or width.",
                      "Subtract and add curves of one collimation only.");
-}
-
-void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b) {
-  if (!same_bins(a, b))
-    throw InputError(fmt::format("the curves share the pointwise cause '{}' but not their q bins.", id),
-                     "Reduce both curves onto the same q bins before comparing them.");
 }
 
 void check(const Curve& curve) {
@@ -145,8 +140,9 @@ Eigen::MatrixXd covariance(const Curve& a, const Curve& b) {
       total += cause.u * other->second.u.transpose();
       continue;
     }
-    require_same_bins_for(id, a, b);
-    total.diagonal().array() += cause.u.array() * other->second.u.array();
+    const SharedPoints same = shared_points(id, a, b);
+    for (std::size_t k = 0; k < same.in_a.size(); ++k)
+      total(same.in_a[k], same.in_b[k]) += cause.u[same.in_a[k]] * other->second.u[same.in_b[k]];
   }
   return total;
 }

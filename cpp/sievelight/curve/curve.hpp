@@ -57,8 +57,6 @@ bool same_bins(const Curve& a, const Curve& b);
 void require_same_kind(const std::string& id, const Cause& a, const Cause& b);
 /// InputError unless both are of a pinhole, or both of a slit of one size (1e-6 relative: rounding of a file's digits).
 void require_same_slit(const Curve& a, const Curve& b);
-/// InputError when two curves that share the pointwise cause `id` stand on different bins.
-void require_same_bins_for(const std::string& id, const Curve& a, const Curve& b);
 
 /// (n) standard uncertainty without the coherent causes: sqrt(private^2 + sum pointwise^2). NXcanSAS Idev.
 Eigen::VectorXd pointwise_u(const Curve& curve);
@@ -66,7 +64,8 @@ Eigen::VectorXd pointwise_u(const Curve& curve);
 Eigen::VectorXd total_u(const Curve& curve);
 /// (n, n) covariance of the intensities.
 Eigen::MatrixXd covariance(const Curve& curve);
-/// (n_a, n_b) covariance between two curves through the ids they share; pointwise ids need equal bins (InputError).
+/// (n_a, n_b) covariance between two curves through the ids they share; a pointwise id where bins are the same
+/// (shared_points.hpp).
 Eigen::MatrixXd covariance(const Curve& a, const Curve& b);
 
 const char* name(IntensityUnit unit);  // "relative", "1/cm", "cm2/g"

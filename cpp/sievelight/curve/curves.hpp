@@ -9,4 +9,5 @@
 #include "sievelight/curve/merge.hpp"
 #include "sievelight/curve/nxcansas_io.hpp"
 #include "sievelight/curve/read_curves.hpp"
+#include "sievelight/curve/shared_points.hpp"
 #include "sievelight/curve/text_io.hpp"

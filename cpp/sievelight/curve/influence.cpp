@@ -2,6 +2,7 @@
 #include "sievelight/curve/influence.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/curve/shared_points.hpp"
 
 #include <fmt/format.h>
 
@@ -46,8 +47,8 @@ double covariance_of_summaries(const Eigen::VectorXd& influence_a, const Curve& 
     if (cause.kind == CauseKind::coherent) {
       total += influence_a.dot(cause.u) * influence_b.dot(other->second.u);
     } else {
-      require_same_bins_for(id, a, b);
-      total += influence_a.cwiseProduct(cause.u).dot(influence_b.cwiseProduct(other->second.u));
+      const SharedPoints same = shared_points(id, a, b);
+      total += influence_a.cwiseProduct(cause.u)(same.in_a).dot(influence_b.cwiseProduct(other->second.u)(same.in_b));
     }
   }
   return total;

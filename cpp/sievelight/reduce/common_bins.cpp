@@ -3,6 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/curve/arithmetic.hpp"
+#include "sievelight/reduce/local_fit.hpp"
 
 #include <fmt/format.h>
 
@@ -15,6 +16,7 @@ namespace {
 using Eigen::Index;
 
 constexpr double same_edge = 1e-9;  // rounding of a file's digits, not physics
+constexpr double same_mean = 1e-6;  // of a bin's width
 
 }  // namespace
 
@@ -36,19 +38,22 @@ std::pair<Curve, Curve> on_common_bins(const Curve& a, const Curve& b, std::vect
   }
   if (from_a.empty())
     throw InputError("the two curves have no bin in common.", "Average both onto the same bin edges.");
-  // A tenth of a bin moves a q^-4 curve on 1 % bins by 0.4 %.
-  if (shift > 0.1)
+  // Beyond half a bin the curve's own bin is another one: nothing to be bridged by a slope.
+  if (shift > 0.5)
     throw InputError(fmt::format("the mean q of a bin differs by {:.2g} of its width between the two curves.", shift),
                      "Use one mask for all measurements of a study.");
   std::pair<Curve, Curve> out{pick(a, from_a), pick(b, from_b)};
-  out.second.q_per_nm = out.first.q_per_nm;
-  out.second.q_low_per_nm = out.first.q_low_per_nm;
-  out.second.q_high_per_nm = out.first.q_high_per_nm;
+  Curve& moved = out.second;
+  if (shift > same_mean) moved.intensity += local_slope(moved).cwiseProduct(out.first.q_per_nm - moved.q_per_nm);
+  moved.q_per_nm = out.first.q_per_nm;
+  moved.q_low_per_nm = out.first.q_low_per_nm;
+  moved.q_high_per_nm = out.first.q_high_per_nm;
   if (notes && static_cast<Index>(from_a.size()) < a.size())
     notes->push_back(fmt::format("{} of {} bins have no partner in the background and are left out",
                                  a.size() - static_cast<Index>(from_a.size()), a.size()));
-  if (notes && shift > 1e-6)
-    notes->push_back(fmt::format("the masks differ: the mean q of a bin moves by up to {:.2g} of its width", shift));
+  if (notes && shift > 0.1)
+    notes->push_back(
+        fmt::format("masks or places differ: points were moved along their curve by up to {:.2g} of a bin", shift));
   return out;
 }
 

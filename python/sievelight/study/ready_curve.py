@@ -11,7 +11,7 @@ import numpy as np
 
 from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
-from sievelight.errors import data_error, input_error, nearest
+from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error, nearest
 from sievelight.study.findings import Findings
 from sievelight.study.results import SampleResult
 from sievelight.study.sample import finish
@@ -62,8 +62,7 @@ def _read(path: Path, m: Measurement, settings: Settings, findings: Findings) ->
     if start.startswith((b"\x89HDF", b"<")):
         named = _choose(curves.read_curves(path), m, path.name)
     else:
-        units = settings.curves
-        named = curves.read_text_curve(path, q_unit=units.q_unit, intensity_unit=units.intensity_unit)
+        named = _read_text(path, settings)
     if not named.has_uncertainty or not np.all(curves.total_u(named.curve) > 0):
         raise input_error(
             f"the curve of '{m.name}' (row {m.row}, '{path.name}') has points without an uncertainty.",
@@ -74,13 +73,25 @@ def _read(path: Path, m: Measurement, settings: Settings, findings: Findings) ->
     return named.curve
 
 
+def _read_text(path: Path, settings: Settings) -> Any:
+    """A text file's own units, where its header names them, go before those of [curves]."""
+    units = settings.curves
+    try:
+        return curves.read_text_curve(path)
+    except SIEVELIGHT_ERRORS:
+        if units.q_unit is None or units.intensity_unit is None:
+            raise
+        return curves.read_text_curve(path, q_unit=units.q_unit, intensity_unit=units.intensity_unit)
+
+
 def _choose(found: list[Any], m: Measurement, file: str) -> Any:
     wanted = m.text.get("dataset")
     names = [c.name for c in found]
     if wanted:
-        if wanted not in names:
-            raise input_error(f"'{file}' holds no curve '{wanted}' (row {m.row}).", nearest(wanted, names))
-        return found[names.index(wanted)]
+        fitting = [c for c in found if wanted in (c.name, c.name.split("/")[0])]
+        if len(fitting) != 1:
+            raise input_error(f"'{file}' holds {len(fitting)} curves '{wanted}' (row {m.row}).", nearest(wanted, names))
+        return fitting[0]
     if len(found) != 1:
         raise input_error(
             f"'{file}' holds {len(found)} curves and row {m.row} does not say which.",

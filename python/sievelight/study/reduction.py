@@ -110,18 +110,22 @@ def _check_frames(shared: Shared, m: Measurement, loaded: Loaded, findings: Find
 def _check_scatter(averaged: Any, m: Measurement, findings: Findings) -> None:
     """Pixels of a bin scatter as their counts allow, or something else varies over the ring (spots, anisotropy)."""
     ratio, pixels = averaged.scatter_ratio, averaged.pixels
-    sound = np.isfinite(ratio) & (averaged.counts > 50)
-    if not sound.any():
+    sound = np.isfinite(ratio) & (averaged.counts > 50) & (averaged.curve.intensity > 0)
+    if np.count_nonzero(sound) < 3:
         return
     freedom = float(np.sum(pixels[sound] - 1))
     pooled = float(np.sum(ratio[sound] * (pixels[sound] - 1)) / freedom)
-    # The pooled ratio is chi^2 per degree of freedom: sd sqrt(2 / freedom); 2 % is what geometry inside a bin adds.
-    if pooled - 1 > 0.02 + 4 * math.sqrt(2 / freedom) and pooled > 1.1:
+    # A curve that falls by delta = |d ln I| over a bin spreads pixels of mu counts by mu delta / sqrt 12 besides.
+    slope = np.abs(np.gradient(np.log(averaged.curve.intensity[sound])))
+    slope_share = averaged.counts[sound] / pixels[sound] * slope**2 / 12
+    expected = 1 + float(np.sum(slope_share * (pixels[sound] - 1)) / freedom)
+    # The pooled ratio is chi^2 per degree of freedom: sd sqrt(2 / freedom); 2 % is what the slope's estimate misses.
+    if pooled / expected - 1 > 0.02 + 4 * math.sqrt(2 / freedom) and pooled > 1.1 * expected:
         findings.add(
             "warning",
             m.name,
             "Pixels of one ring scatter more than their counts allow.",
-            f"scatter / counting expectation = {pooled:.3f} over {int(freedom)} pixels",
+            f"scatter / expectation from counts and the slope within bins = {pooled / expected:.3f} over {int(freedom)} pixels",
             "Look at the frame for single-crystal spots, an anisotropic pattern, or a defect that the mask misses.",
         )
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from sievelight import analysis, distribution, reduce
 from sievelight import curve as curves
-from sievelight._core import Estimate
+from sievelight._core import Curve, Estimate
 from sievelight.study.azimuth import orientation
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
@@ -181,7 +181,7 @@ def _as_smeared(m: Measurement, result: SampleResult, findings: Findings, slit: 
     if slit is None:
         return
     try:
-        seen = reduce.desmear(result.curve, slit)
+        seen = reduce.desmear(_above_noise(result.curve), slit)
         result.details["desmeared"] = {
             "q_per_nm": np.asarray(seen.q_per_nm),
             "intensity": np.asarray(seen.intensity),
@@ -189,6 +189,15 @@ def _as_smeared(m: Measurement, result: SampleResult, findings: Findings, slit: 
         }
     except (ValueError, ArithmeticError) as error:
         findings.add("note", m.name, f"Not desmeared, not even for the eye: {_first_line(error)}")
+
+
+def _above_noise(curve: Curve) -> Curve:
+    """The leading points above three of their uncertainties: what there is for the eye to see."""
+    weak = np.flatnonzero(~(curve.intensity > 3 * curves.pointwise_u(curve)))
+    if not weak.size or weak[0] < 3:
+        return curve
+    last = int(weak[0]) - 1
+    return curves.crop(curve, q_high_per_nm=float(curve.q_per_nm[last]))
 
 
 def _step(effect: Any) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Measure how well the reduction closes on the simulator, and print the tables.
 
-    python tests/closure/measure.py --seeds 5 [--each]
+    python tests/closure/measure.py --seeds 5 [--first 1] [--each]
 
 Pooled chi squared per point of EXPERIMENTS simulated experiments for each seed, and for every step of the chain chi
 squared with the step and without it.
@@ -17,19 +17,20 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from closure.physics import Expectation
 from closure.reduction import Reduced, Reducer, carbon, reduce_experiment
 from closure.setups import random_setup
 from closure.simulate import measure
 from closure.step_cases import step_cases
 
-EXPERIMENTS, BINS = 70, 100
+EXPERIMENTS, BINS = 100, 100
 
 
-def experiment(seed, number):
-    """One simulated experiment and its reduction."""
+def experiment(seed, number, *, noise=True):
+    """One simulated experiment and its reduction; without noise everything is as told and counts are their means."""
     rng = np.random.default_rng([seed, number])
     setup = random_setup(number, rng, carbon())
-    return setup, reduce_experiment(measure(setup, rng), bins=BINS)
+    return setup, reduce_experiment(measure(setup, rng if noise else Expectation()), bins=BINS)
 
 
 @dataclass(frozen=True)
@@ -48,14 +49,15 @@ class Pooled:
 def pool(results: list[Reduced]) -> Pooled:
     points = [r.chi2_of_points() for r in results]
     scale, u = np.array([r.scale() for r in results]).T
-    weight = u**-2 / np.sum(u**-2)
+    relative = u / scale  # u grows with the scale that came out: as it is, it would favour the low ones
+    weight = relative**-2 / np.sum(relative**-2)
     return Pooled(
         sum(r.chi2() for r in results),
         sum(r.truth.size for r in results),
         sum(p[0] for p in points),
         sum(p[1] for p in points),
         float(weight @ scale),
-        float(np.sum(u**-2) ** -0.5),
+        float(np.sum(relative**-2) ** -0.5),
         float(np.mean(((scale - 1) / u) ** 2)),
     )
 
@@ -100,10 +102,11 @@ def detection_row(d: Detection) -> str:
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", type=int, default=3)
+    parser.add_argument("--first", type=int, default=1, help="number of the first seed")
     parser.add_argument("--each", action="store_true", help="print every experiment")
     options = parser.parse_args()
     print(f"{'seed':>4s} {'n':>6s} {'chi2/n':>7s} {'points':>7s} {'scale':>8s} {'u':>7s} {'scale chi2':>10s}")
-    for seed in range(1, options.seeds + 1):
+    for seed in range(options.first, options.first + options.seeds):
         results = []
         for number in range(EXPERIMENTS):
             setup, result = experiment(seed, number)

@@ -56,7 +56,8 @@ def random_setup(number, rng, table):
     scale = ("carbon", "carbon", "direct beam", "carbon", "water", "direct beam", "carbon")[number % 7]
     rows, columns = [(120, 140), (140, 180), (180, 200), (200, 240)][int(rng.integers(4))]
     pixel = 0.172
-    wavelength = rng.choice([0.154187, 0.0709, 0.1341])
+    # At wide angles the standard's certified range must stay in view.
+    wavelength = 0.154187 if wide and scale != "direct beam" else rng.choice([0.154187, 0.0709, 0.1341])
     span = max(rows, columns) * pixel * 0.75  # from the beam to the far side
     two_theta = rng.uniform(20, 32) if wide else rng.uniform(2.0, 6.0)
     distance = span / np.tan(np.radians(two_theta))

@@ -90,7 +90,7 @@ TEST(Curve, RefusesWhatIsNoCurve) {
 
 TEST(Curve, RefusesASharedPointwiseCauseOnOtherBins) {
   Curve other = some_curve();
-  other.q_per_nm *= 1.001;
+  for (VectorXd* v : {&other.q_per_nm, &other.q_low_per_nm, &other.q_high_per_nm}) *v *= 1.001;
   EXPECT_THROW(covariance(some_curve(), other), InputError);
   // One bin fewer must be refused too, and not read beyond the end.
   other = some_curve();

@@ -74,7 +74,7 @@ TEST(Influence, RefusesTheWrongNumberOfPoints) {
     EXPECT_NE(std::string(error.what()).find("3 values but the curve has 7 points"), std::string::npos);
   }
   Curve moved = another_curve();
-  moved.q_per_nm *= 1.01;
+  for (VectorXd* v : {&moved.q_per_nm, &moved.q_low_per_nm, &moved.q_high_per_nm}) *v *= 1.01;
   const VectorXd j = VectorXd::Ones(7);
   EXPECT_THROW(covariance_of_summaries(j, some_curve(), j, moved), InputError);
 }

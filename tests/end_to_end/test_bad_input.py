@@ -148,3 +148,46 @@ def test_a_defect_of_the_program_costs_one_sample_and_says_so(study, monkeypatch
     result = run_study(folder / "study.toml")
     others_completed(result, "k1-a")
     assert "defect of the program" in finding(result, "k1-a")
+
+
+def test_exposures_that_cannot_be_are_refused_from_the_table_and_from_the_file(study):
+    folder, edit = study
+    edit("k1-a", exposure_s="-5")
+    edit("k1-b", exposure_s="")
+    with h5py.File(folder / "frames" / "k1-b.h5", "r+") as file:
+        times = file["entry/instrument/detector/count_time"]
+        times[...] = -np.abs(times[()])
+    result = run_study(folder / "study.toml")
+    assert "exposure_s: -5 must be more than zero" in finding(result, "k1-a")
+    assert "exposure" in finding(result, "k1-b") and "-5" in finding(result, "k1-b")
+    assert len(result.samples) == 4
+
+
+def test_a_missing_monitor_is_named_where_the_study_divides_by_it(study):
+    folder, edit = study
+    edit("k1-a", incident_intensity="", incident_intensity_u="", transmission="0.33")
+    with h5py.File(folder / "frames" / "k1-a.h5", "r+") as file:
+        monitors = []
+        file.visititems(
+            lambda name, item: monitors.append(name) if "NXmonitor" in str(item.attrs.get("NX_class")) else None
+        )
+        for name in monitors:
+            del file[name]
+    path = folder / "study.toml"
+    path.write_text(path.read_text().replace("[reduce]", '[reduce]\nnormalize_by = "monitor"'))
+    result = run_study(path)
+    assert "monitor" in finding(result, "k1-a")
+    others_completed(result, "k1-a")
+
+
+def test_a_dark_of_another_detector_is_refused(study):
+    folder, _ = study
+    with h5py.File(folder / "frames" / "dark.h5", "r+") as file:
+        detector = file["entry/instrument/detector"]
+        smaller = detector["data"][()][..., :-4]
+        del detector["data"]
+        detector["data"] = smaller
+        for name in [n for n, item in detector.items() if getattr(item, "shape", ()) == (600, 500)]:
+            del detector[name]
+    words = finding(run_study(folder / "study.toml"), "dark")
+    assert "600 × 496" in words and "600 × 500" in words

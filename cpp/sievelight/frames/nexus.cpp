@@ -256,7 +256,8 @@ class Reader {
         }
     }
     if (facts_.exposures_s.size() > 0 && !(facts_.exposures_s.array() > 0).all()) {
-      note("the exposure times are not all positive; left out");
+      note(fmt::format("the exposure times are not all positive (the least is {:g} s); left out",
+                       facts_.exposures_s.minCoeff()));
       facts_.exposures_s.resize(0);
     }
     if (facts_.exposures_s.size() == 0) note("no exposure time in the file");

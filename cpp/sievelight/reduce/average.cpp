@@ -29,9 +29,16 @@ void require_frame(const Frame& frame, const Image& like, const std::string& wha
                      "Give the mask the shape of the counts.");
 }
 
+/// What the file's reader noted on the exposure, in brackets.
+std::string said_of_exposure(const Frame& frame) {
+  for (const std::string& note : frame.metadata.notes)
+    if (note.find("exposure") != std::string::npos) return fmt::format(" ({})", note);
+  return "";
+}
+
 double require_exposure(const Frame& frame, const std::string& what) {
   if (std::isnan(frame.exposure_s))
-    throw InputError(fmt::format("{} has no exposure.", what),
+    throw InputError(fmt::format("{} has no exposure{}.", what, said_of_exposure(frame)),
                      "Give exposure_s in the table or when opening the file, or normalise by the monitor.");
   if (!(frame.exposure_s > 0) || !std::isfinite(frame.exposure_s))
     throw InputError(fmt::format("the exposure of {} is {} s.", what, frame.exposure_s),

@@ -68,12 +68,14 @@ def plot_frame(
     """Draw a frame on a log scale; masked pixels are white and hatched, the beam point a cross, rings dashed.
 
     counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry, or only
-    beam_center_px : (column, row).
+    beam_center_px : (column, row). A strip (one row or one column) is drawn as a curve.
     """
     from matplotlib.colors import ListedColormap, LogNorm
     from matplotlib.patches import Patch
 
     counts = np.asarray(counts, dtype=float)
+    if 1 in counts.shape and counts.size > 1:
+        return _plot_strip(counts, masked, geometry, ring_q_per_nm, beam_center_px, ax, title)
     # Wide detectors get wide pictures.
     height = 3.6 if counts.shape[1] < 1.6 * counts.shape[0] else max(1.6, 4.4 * counts.shape[0] / counts.shape[1]) + 0.7
     ax = _axes(ax, figsize=(4.2 if height == 3.6 else 6.0, height))
@@ -111,6 +113,38 @@ def plot_frame(
     ax.set_title(title, loc="left")
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
+    return ax
+
+
+def _plot_strip(
+    counts: NDArray[Any],
+    masked: NDArray[Any] | None,
+    geometry: Any,
+    ring_q_per_nm: Sequence[float],
+    beam_center_px: tuple[float, float] | None,
+    ax: Axes | None,
+    title: str,
+) -> Axes:
+    ax = _axes(ax, figsize=(5.2, 3.2))
+    row = counts.shape[0] == 1
+    along = np.arange(counts.size)
+    used = np.ones(counts.size, bool) if masked is None else ~np.asarray(masked, dtype=bool).ravel()
+    shown = np.where(used & (counts.ravel() > 0), counts.ravel(), np.nan)
+    ax.plot(along, shown, color=color_of(0), lw=0.8)
+    center = None if beam_center_px is None else beam_center_px[0 if row else 1]
+    if geometry is not None:
+        center = geometry.beam_center_x_px if row else geometry.beam_center_y_px
+        from sievelight.geometry import pixel_map
+
+        q = pixel_map(geometry, *counts.shape).q_per_nm.ravel()
+        for level in ring_q_per_nm:
+            for k in np.flatnonzero((q[:-1] - level) * (q[1:] - level) <= 0):
+                ax.axvline(k + (level - q[k]) / (q[k + 1] - q[k]), color=color_of(1), lw=0.8, ls="--")
+    if center is not None:
+        ax.axvline(center, color="black", lw=0.9, label="beam")
+        ax.legend()
+    ax.set(yscale="log", xlabel=f"{'column' if row else 'row'} / px", ylabel="counts")
+    ax.set_title(title, loc="left")
     return ax
 
 
@@ -393,19 +427,8 @@ def calibration(
         k: np.mean([g.q_per_nm(x, y) for x, y in zip(result.x_px[result.order == k], result.y_px[result.order == k])])
         for k in orders
     }
-    if strip:
-        along = np.arange(counts.size)
-        used = np.ones(counts.size, bool) if masked is None else ~np.asarray(masked, dtype=bool).ravel()
-        frame.plot(along, np.where(used, counts.ravel(), np.nan), color=color_of(0), lw=0.8)
-        at = result.x_px if counts.shape[0] == 1 else result.y_px
-        center = g.beam_center_x_px if counts.shape[0] == 1 else g.beam_center_y_px
-        frame.axvline(center, color="black", lw=0.9, label="beam")
-        for place in at:
-            frame.axvline(place, color=color_of(1), lw=0.8, ls="--")
-        frame.set(yscale="log", xlabel="pixel", ylabel="counts")
-        frame.legend()
-    else:
-        plot_frame(counts, masked, geometry=g, ring_q_per_nm=list(q_of.values()), ax=frame)
+    plot_frame(counts, masked, geometry=g, ring_q_per_nm=list(q_of.values()), ax=frame)
+    if not strip:
         rows, columns = counts.shape
         x, y = g.beam_center_x_px, g.beam_center_y_px
         outside = not (0 <= x < columns and 0 <= y < rows)
@@ -414,7 +437,7 @@ def calibration(
             frame.set_xlim(min(-0.5, x - 0.03 * columns), max(columns - 0.5, x + 0.03 * columns))
             frame.set_ylim(min(-0.5, y - 0.03 * rows), max(rows - 0.5, y + 0.03 * rows))
     across = (
-        at
+        (result.x_px if counts.shape[0] == 1 else result.y_px)
         if strip
         else np.degrees(
             np.arctan2(

@@ -9,6 +9,7 @@ import pytest
 from study_tools import said, sample, say, write_frame
 
 from sievelight import geometry
+from sievelight.report import write_report
 from sievelight.study import run_study
 
 
@@ -132,6 +133,8 @@ def test_a_line_shaped_beam_keeps_the_curve_smeared_and_reads_no_size_from_it(tm
     assert tile.curve.slit_length_per_nm[5] == pytest.approx(
         2 * np.pi / 0.154 * sd / geometry_["distance_mm"], rel=0.01
     )
+    page = write_report(result).read_text(encoding="utf-8")
+    assert "A curve, but no sizes: tile" in page and "not refined" in page
     seen = tile.details["desmeared"]
     assert "only" in seen["note"] and seen["q_per_nm"].size > 20
     again = run_study(tmp_path / "study.toml")

@@ -222,14 +222,12 @@ def write_report(result: StudyResult) -> Path:
     frame = None
     if "counts" in calibration:
         frame = _svg(
-            lambda ax: plot.plot_frame(
-                calibration["counts"],
-                calibration["masked"],
-                geometry=calibration["geometry"],
-                ring_q_per_nm=calibration["ring_q_per_nm"],
-                ax=ax,
+            lambda axes: plot.calibration(
+                calibration["ring"], counts=calibration["counts"], masked=calibration["masked"], axes=axes
             ),
-            (5.0, 4.2),
+            (9.6, 4.6),
+            ncols=2,
+            width_ratios=(1.15, 1.0),
         )
     windows = {(s.size.window_nm.low, s.size.window_nm.high) for s in result.samples if s.size}
     window = "–"
@@ -255,7 +253,7 @@ def write_report(result: StudyResult) -> Path:
         findings=result.findings,
         curve_pictures=_curve_pictures(result),
         budget_words=budget_words,
-        frame_words="The calibrant's frame, the mask (grey), the beam point (+) and the rings where the refined geometry puts them (dashed).",
+        frame_words="Left: the calibrant's frame, the mask, the beam point and the rings where the refined geometry puts them (dashed). Right: how far the points of each ring lie from it.",
         geometry=calibration.get("lines", []),
         steps=_steps(stepped),
         steps_of=stepped.name if stepped else "",

@@ -98,6 +98,11 @@ def answer(result: StudyResult) -> list[str]:
             e = s.quantity(result.quantity)
             if e is not None and math.isfinite(e.value):
                 lines.append(f"{s.name}: {label} = {with_u(e.value, e.u)} {unit}.")
+    bare = [s.name for s in result.samples if s.size is None]
+    if bare:
+        lines.append(
+            f"A curve, but no sizes: {', '.join(bare[:12])}{' …' if len(bare) > 12 else ''} (see the findings)."
+        )
     failed = sorted(set(result.failed))
     if failed:
         lines.append(f"Without a result: {', '.join(failed)} (see the findings).")

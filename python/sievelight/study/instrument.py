@@ -268,11 +268,10 @@ def calibration_record(
     record: dict[str, Any] = {"geometry": found.geometry, "lines": list(found.lines)}
     if found.ring is not None and found.row is not None:
         shown = loaded[found.row.name].total
-        material = geometry.calibrant(found.row.text["material"])
         record |= {
             "counts": shown.counts,
             "masked": masked | shown.masked,
-            "ring_q_per_nm": [2 * np.pi / d for d in material.d_nm],
+            "ring": found.ring,
         }
     if shifts:
         edges = shifts[0].edges_per_nm
@@ -295,9 +294,13 @@ def _describe_nominal(g: DetectorGeometry) -> str:
 def _describe(result: Any, m: Measurement) -> list[str]:
     """Sentences on a ring calibration for the report."""
     g = result.geometry
+
+    def known(name: str, value: float) -> str:
+        return f"{value:.2f} ± {result.u(name):.2f}" if name in result.parameters else f"{value:g} (not refined)"
+
     return [
         f"Geometry refined on {result.x_px.size} points of {len(set(result.order.tolist()))} rings of {m.text.get('material', 'the calibrant')} ('{m.name}'): "
-        f"distance {g.distance_mm:.2f} ± {result.u('distance_mm'):.2f} mm, beam point at column {g.beam_center_x_px:.2f} ± {result.u('beam_center_x_px'):.2f}, "
-        f"row {g.beam_center_y_px:.2f} ± {result.u('beam_center_y_px'):.2f}; ring points lie {result.residual_px:.3f} px (rms) from their rings. "
+        f"distance {known('distance_mm', g.distance_mm)} mm, beam point at column {known('beam_center_x_px', g.beam_center_x_px)}, "
+        f"row {known('beam_center_y_px', g.beam_center_y_px)}; ring points lie {result.residual_px:.3f} px (rms) from their rings. "
         f"The calibrant's spacing carries a relative standard uncertainty of {result.calibrant_relative_u:.1e}, and with it every size."
     ]

@@ -143,4 +143,4 @@ def test_a_strip_needs_no_branch():
     assert geometry.calibrate_rings(counts, start=start).geometry == found.geometry
     assert [c.id for c in geometry.geometry_components(found)] == ["geometry 1", "geometry 2", "calibrant spacing"]
     frame, scatter = plot.calibration(found, counts=counts)
-    assert (frame.get_xlabel(), scatter.get_xlabel()) == ("pixel", "pixel")
+    assert (frame.get_xlabel(), scatter.get_xlabel()) == ("column / px", "pixel")

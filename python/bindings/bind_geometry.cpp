@@ -81,6 +81,7 @@ void bind_geometry(py::module_& m) {
       .def("replace", &replace, "A copy with the named values changed.")
       .def("position_mm", &position_mm, py::arg("x_px"), py::arg("y_px"),
            "Place (mm) of a pixel, sample at the origin.")
+      .def("cos_at_beam", &cos_at_beam, "Cosine between the direct beam and the detector's normal.")
       .def("q_per_nm", &q_per_nm, py::arg("x_px"), py::arg("y_px"), "q (1/nm) of a place on the detector.")
       .def("__eq__", [](const G& a, const G& b) { return state(a) == state(b); })
       .def("__hash__",

@@ -465,15 +465,20 @@ void bind_absolute(py::module_& m) {
   m.def(
       "scale_from_direct_beam",
       [](const std::string& name, const Frame& beam, double x, double y, double radius, Pair attenuator,
-         double dark_per_s, const AverageOptions& options, bool by_monitor) {
-        return scale_from_direct_beam(
-            name, beam,
-            {x, y, radius, options.corrections.dead_time, dark_per_s, Reading{attenuator.first, attenuator.second}},
-            options.corrections, by_monitor);
+         double dark_per_s, const AverageOptions& options, bool by_monitor, double cos_incidence) {
+        return scale_from_direct_beam(name, beam,
+                                      {.beam_center_x_px = x,
+                                       .beam_center_y_px = y,
+                                       .radius_px = radius,
+                                       .dead_time = options.corrections.dead_time,
+                                       .dark_per_s = dark_per_s,
+                                       .attenuator = Reading{attenuator.first, attenuator.second},
+                                       .cos_incidence = cos_incidence},
+                                      options.corrections, by_monitor);
       },
       no_gil(), py::arg("name"), py::arg("beam"), py::kw_only(), py::arg("beam_center_x_px"),
       py::arg("beam_center_y_px"), py::arg("radius_px"), py::arg("attenuator"), py::arg("dark_per_s"),
-      py::arg("options"), py::arg("by_monitor"));
+      py::arg("options"), py::arg("by_monitor"), py::arg("cos_incidence"));
 }
 
 void bind_geometry_causes(py::module_& m) {

@@ -7,6 +7,7 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+* One file to its curve, without a study: `reduce_file`.
 * What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
 * Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
   two camera lengths of one sample: `merge`.
@@ -59,6 +60,7 @@ from sievelight.reduce import (
     transmission_from_frames,
     transmission_from_monitors,
 )
+from sievelight.reduce_file import reduce_file
 from sievelight.study import StudyResult, run_study
 
 __all__ = [
@@ -111,6 +113,7 @@ __all__ = [
     "read_curves",
     "read_mask",
     "read_text_curve",
+    "reduce_file",
     "remove_spikes",
     "run_study",
     "specific_surface",

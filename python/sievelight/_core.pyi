@@ -660,6 +660,10 @@ class DetectorGeometry:
         ...
     def __setstate__(self, arg0: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> None:
         ...
+    def cos_at_beam(self) -> float:
+        """
+        Cosine between the direct beam and the detector's normal.
+        """
     def position_mm(self, x_px: typing.SupportsFloat | typing.SupportsIndex, y_px: typing.SupportsFloat | typing.SupportsIndex) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[3, 1]"]:
         """
         Place (mm) of a pixel, sample at the origin.
@@ -2822,7 +2826,7 @@ def sample_plane_offsets(positions: collections.abc.Sequence[RingCalibration], r
     ...
 def scale(curve: Curve, factor: Factor) -> Curve:
     ...
-def scale_from_direct_beam(name: str, beam: Frame, *, beam_center_x_px: typing.SupportsFloat | typing.SupportsIndex, beam_center_y_px: typing.SupportsFloat | typing.SupportsIndex, radius_px: typing.SupportsFloat | typing.SupportsIndex, attenuator: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], dark_per_s: typing.SupportsFloat | typing.SupportsIndex, options: AverageOptions, by_monitor: bool) -> AbsoluteScale:
+def scale_from_direct_beam(name: str, beam: Frame, *, beam_center_x_px: typing.SupportsFloat | typing.SupportsIndex, beam_center_y_px: typing.SupportsFloat | typing.SupportsIndex, radius_px: typing.SupportsFloat | typing.SupportsIndex, attenuator: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], dark_per_s: typing.SupportsFloat | typing.SupportsIndex, options: AverageOptions, by_monitor: bool, cos_incidence: typing.SupportsFloat | typing.SupportsIndex) -> AbsoluteScale:
     ...
 def scattering_probability(curve: Curve, path_mm: typing.SupportsFloat | typing.SupportsIndex, wavelength_nm: typing.SupportsFloat | typing.SupportsIndex) -> ScatteringProbability:
     ...

@@ -253,13 +253,102 @@ def calibrate(
         typer.echo(json.dumps(done.values()))
         return
     for line in done.lines():
-        typer.echo(line)
+        typer.echo(f"# {line}")
     for note in done.notes:
         typer.echo(f"note: {note}", err=True)
     for warning in done.warnings:
         typer.echo(f"warning: {warning}", err=True)
-    typer.echo("")
     typer.echo(done.toml)
+
+
+@app.command()
+def reduce(
+    files: Annotated[list[Path], typer.Argument(help="Frames of one sample; several files are repeats.")],
+    instrument: Annotated[
+        Path | None,
+        typer.Option(help="TOML file with [instrument] and what else a study may say; as calibrate prints it."),
+    ] = None,
+    background: Annotated[Path | None, typer.Option(help="Frames of the empty cell.")] = None,
+    dark: Annotated[Path | None, typer.Option(help="Frames without beam.")] = None,
+    empty_beam: Annotated[
+        Path | None, typer.Option(help="Frames of the empty beam, the standard's background.")
+    ] = None,
+    standard: Annotated[Path | None, typer.Option(help="Frames of the intensity standard.")] = None,
+    calibrant: Annotated[Path | None, typer.Option(help="Frames of the calibrant.")] = None,
+    mask: Annotated[Path | None, typer.Option(help="File of a mask.")] = None,
+    transmission: Annotated[str | None, typer.Option(help="Of the sample with its cell: value or value,u.")] = None,
+    background_transmission: Annotated[str | None, typer.Option(help="Of the empty cell: value or value,u.")] = None,
+    background_scale: Annotated[str | None, typer.Option(help="Factor on the background: value or value,u.")] = None,
+    thickness_mm: Annotated[str | None, typer.Option(help="Of the sample: value or value,u.")] = None,
+    composition: Annotated[str | None, typer.Option(help="Of a powder without thickness, e.g. SiO2.")] = None,
+    standard_material: Annotated[str, typer.Option(help="glassy carbon or water.")] = "glassy carbon",
+    standard_transmission: Annotated[str | None, typer.Option(help="value or value,u.")] = None,
+    standard_thickness_mm: Annotated[str, typer.Option(help="value or value,u.")] = "1.055,0.01",
+    calibrant_material: Annotated[str, typer.Option(help="The calibrant.")] = "silver behenate",
+    frames: Annotated[str, typer.Option(help="Exposures to use, e.g. 0,3,5-9. Default: all.")] = "",
+    exposure_s: Annotated[float | None, typer.Option(help="Seconds of one exposure, where the file is silent.")] = None,
+    output: Annotated[Path | None, typer.Option(help="Write the curve: NXcanSAS, or CSV by its suffix.")] = None,
+    picture: Annotated[Path | None, typer.Option(help="Write a picture of the curve here.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over existing files.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Reduce the frames of one sample to a curve, without a study."""
+    from sievelight.reduce_file import reduce_file, refuse_existing
+
+    for target in (output, picture):
+        if target is not None:
+            refuse_existing(target, force)
+    done = reduce_file(
+        files,
+        instrument=instrument,
+        background=background,
+        dark=dark,
+        empty_beam=empty_beam,
+        standard=standard,
+        calibrant=calibrant,
+        mask=mask,
+        frames=frames,
+        transmission=_value(transmission, "--transmission"),
+        background_transmission=_value(background_transmission, "--background-transmission"),
+        background_scale=_value(background_scale, "--background-scale"),
+        thickness_mm=_value(thickness_mm, "--thickness-mm"),
+        composition=composition,
+        standard_material=standard_material,
+        standard_transmission=_value(standard_transmission, "--standard-transmission"),
+        standard_thickness_mm=_value(standard_thickness_mm, "--standard-thickness-mm") or 1.055,
+        calibrant_material=calibrant_material,
+        exposure_s=exposure_s,
+        progress=lambda what: typer.echo(what, err=True),
+    )
+    for f in done.findings:
+        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+    if output is not None:
+        done.save(output, force=force)
+        typer.echo(f"Curve: {output}", err=True)
+    if picture is not None:
+        import matplotlib
+
+        matplotlib.use("agg")
+        done.save_picture(picture)
+        typer.echo(f"Picture: {picture}", err=True)
+    if as_json:
+        typer.echo(json.dumps(done.values()))
+        return
+    for line in done.lines():
+        typer.echo(line)
+
+
+def _value(text: str | None, option: str) -> tuple[float, float] | None:
+    """A number, or a number and its standard uncertainty parted by a comma."""
+    if text is None:
+        return None
+    try:
+        parts = [float(part) for part in text.split(",")]
+    except ValueError:
+        parts = []
+    if len(parts) not in (1, 2):
+        raise input_error(f"{option} is '{text}'.", "Give a number, or a number and its uncertainty, e.g. 0.81,0.002.")
+    return parts[0], parts[1] if len(parts) == 2 else 0.0
 
 
 def _frame_list(text: str) -> list[int]:

@@ -220,6 +220,7 @@ class Reducer:
                 attenuator=(self.experiment.attenuator, setup.attenuator_relative_u * self.experiment.attenuator),
                 dark_per_s=self.experiment.dark_per_pixel_s,
                 by_monitor=setup.by_monitor,
+                geometry=self.geometry,
                 **self.spot(),
                 **self.corrections,
             )

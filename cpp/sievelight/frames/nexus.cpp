@@ -278,8 +278,12 @@ class Reader {
     const std::string group = monitor_group();
     if (group.empty()) return;
     const auto field = read_field(file_, group + "/integral");
-    if (!field) return;
-    if (field->values.size() == 1 && count_ > 1) {
+    if (!field) {
+      // One number an exposure is what an integral is; anything else is a record of the monitor over time.
+      const auto data = read_field(file_, group + "/data");
+      if (!data || data->values.size() != count_) return;
+      facts_.monitors = data->values;
+    } else if (field->values.size() == 1 && count_ > 1) {
       facts_.monitors = VectorXd::Constant(count_, field->values[0] / static_cast<double>(count_));
       note(fmt::format("the monitor's integral is one number for {} exposures; shared equally among them", count_));
     } else {

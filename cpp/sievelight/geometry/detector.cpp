@@ -59,4 +59,6 @@ double q_per_nm(const DetectorGeometry& g, double x_px, double y_px) {
   return 4.0 * pi / g.wavelength_nm * std::sin(0.5 * two_theta_rad(g, x_px, y_px));
 }
 
+double cos_at_beam(const DetectorGeometry& g) { return std::cos(g.pitch_rad) * std::cos(g.yaw_rad); }
+
 }  // namespace sievelight

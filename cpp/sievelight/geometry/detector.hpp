@@ -40,4 +40,7 @@ double two_theta_rad(const DetectorGeometry& geometry, double x_px, double y_px)
 /// q = (4 pi / lambda) sin(theta), in 1/nm.
 double q_per_nm(const DetectorGeometry& geometry, double x_px, double y_px);
 
+/// Cosine between the direct beam and the detector's normal: cos(pitch) cos(yaw).
+double cos_at_beam(const DetectorGeometry& geometry);
+
 }  // namespace sievelight

@@ -88,8 +88,12 @@ Eigen::MatrixXd azimuth_shares(const PixelMap& map, const BinTable& table, const
   for (Index i = 0; i < weight.size(); ++i) {
     const std::int32_t bin = table.index.data()[i];
     if (bin < 0) continue;
-    const double turn = (map.azimuth_rad.data()[i] + pi) / (2 * pi) * static_cast<double>(azimuth_parts);
-    out(bin, std::clamp<Index>(static_cast<Index>(turn), 0, azimuth_parts - 1)) += weight.data()[i];
+    // In [-1/2, parts - 1/2], from the first middle; it wraps around.
+    const double place = (map.azimuth_rad.data()[i] + pi) / (2 * pi) * static_cast<double>(azimuth_parts) - 0.5;
+    const double below = std::floor(place), beyond = place - below;
+    const Index part = (static_cast<Index>(below) + azimuth_parts) % azimuth_parts;
+    out(bin, part) += (1 - beyond) * weight.data()[i];
+    out(bin, (part + 1) % azimuth_parts) += beyond * weight.data()[i];
   }
   for (Index k = 0; k < out.rows(); ++k)
     if (const double sum = out.row(k).sum(); sum > 0) out.row(k) /= sum;

@@ -231,15 +231,18 @@ std::vector<StepEffect> whole_chain(const std::vector<StepEffect>& averaging, co
   return out;
 }
 
-Factor forward_response(const Corrections& c) {
+Factor forward_response(const Corrections& c, double cos_incidence) {
+  if (!(cos_incidence > 0 && cos_incidence <= 1))
+    throw InputError(fmt::format("the direct beam meets the detector under a cosine of {}.", cos_incidence),
+                     "Give the cosine between beam and detector normal, above 0 and at most 1.");
   Factor out;
   if (c.sensor && !switched_off(c.off, StepKind::sensor_efficiency)) {
     require(*c.sensor, "sensor");
-    const double value = sensor_efficiency(c.sensor->mu_per_cm, c.sensor->length_mm, 1.0);
+    const double value = sensor_efficiency(c.sensor->mu_per_cm, c.sensor->length_mm, cos_incidence);
     Factor f{value, {}};
     if (c.sensor->relative_u > 0)
-      f.causes[sensor_id] =
-          value * c.sensor->relative_u * efficiency_slope(c.sensor->mu_per_cm * c.sensor->length_mm / 10);
+      f.causes[sensor_id] = value * c.sensor->relative_u *
+                            efficiency_slope(c.sensor->mu_per_cm * c.sensor->length_mm / 10 / cos_incidence);
     out = multiply(out, f);
   }
   if (!switched_off(c.off, StepKind::flight_path))

@@ -108,9 +108,10 @@ struct Corrections {
   std::vector<StepKind> off = {};
 };
 
-/// What a ray straight on meets on the way into the counts: air, windows and sensor, with the causes under the ids that
-/// the pixels carry. Turns counts of the direct beam into photons at the sample.
-Factor forward_response(const Corrections& corrections);
+/// What a ray straight on meets on the way into the counts: air, windows and the sensor, whose normal stands askew by
+/// arccos(cos_incidence); with the causes under the ids that the pixels carry. Turns counts of the direct beam into
+/// photons at the sample.
+Factor forward_response(const Corrections& corrections, double cos_incidence = 1.0);
 
 /// Mask plus the pixels without a flat-field response. InputError when shapes differ.
 Mask usable_mask(const PixelMap& map, const Mask& masked, const Corrections& corrections);

@@ -21,7 +21,7 @@ AbsoluteScale scale_from_direct_beam(const std::string& name, const Frame& beam,
                      "Give attenuator_transmission, above 0 and at most 1.");
   if (o.attenuator.u > 0) attenuator.causes["attenuator: " + name] = o.attenuator.u;
   Factor flux{rate.per_s, {{"absolute scale: counts", rate.u_per_s}}};
-  flux = divide(divide(flux, attenuator), forward_response(corrections));
+  flux = divide(divide(flux, attenuator), forward_response(corrections, o.cos_incidence));
   if (by_monitor) flux = divide(flux, Factor{*beam.monitor / beam.exposure_s, {}});
   AbsoluteScale out;
   out.factor = divide(Factor{}, flux);

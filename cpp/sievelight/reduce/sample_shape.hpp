@@ -21,8 +21,9 @@ struct PlateShape {
 };
 using SampleShape = std::variant<PlateShape, CapillaryShape>;
 
-/// Azimuths of a bin come in this many equal parts from -pi.
-inline constexpr Eigen::Index azimuth_parts = 24;
+/// Azimuths of a bin stand at the middles of this many equal parts from -pi; a weight between two middles is shared
+/// linearly, so that a bin which sees a corner alone keeps its mean azimuth.
+inline constexpr Eigen::Index azimuth_parts = 36;
 
 /// For every bin: C of the sample's own scattering (walls behind it included), and o of the walls' scattering.
 struct AngleFactors {

@@ -52,6 +52,7 @@ struct DirectBeamOptions {
   Reading empty_attenuator{1.0, 0.0};      // and in the empty beam's
   /// true: the same attenuator stands in both exposures, so it cancels whatever its transmission.
   bool same_attenuator = true;
+  double cos_incidence = 1.0;  // between beam and detector normal; matters for an absolute scale only
 };
 
 /// Counts per second inside the radius, dark taken off.

@@ -14,6 +14,7 @@ from sievelight._core import (
     BackgroundFactor,
     CapillaryShape,
     Curve,
+    DetectorGeometry,
     Factor,
     Frame,
     IntensityStandard,
@@ -208,11 +209,13 @@ def scale_from_direct_beam(
     attenuator: float | Pair,
     dark_per_s: float = 0.0,
     by_monitor: bool = False,
+    geometry: DetectorGeometry | None = None,
     **corrections: object,
 ) -> AbsoluteScale:
     """k from the counts of the attenuated direct beam (empty beam), for curves divided by exposure or monitor.
 
     ``corrections`` are those of :class:`Averager` (dead time, sensor, flight path): the direct beam passes the same.
+    ``geometry`` says how the sensor stands askew to it; across the beam without.
     A direct-beam exposure goes through the instrument's interlocked procedure, the attenuator checked first.
     """
     return _core.scale_from_direct_beam(
@@ -225,6 +228,7 @@ def scale_from_direct_beam(
         dark_per_s=dark_per_s,
         options=average_options(**corrections),  # type: ignore[arg-type]
         by_monitor=by_monitor,
+        cos_incidence=1.0 if geometry is None else geometry.cos_at_beam(),
     )
 
 

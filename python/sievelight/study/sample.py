@@ -130,6 +130,13 @@ def invert(settings: Settings, m: Measurement, result: SampleResult, findings: F
 
 def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
     """Reduce, analyse and invert one sample."""
+    result = reduce_sample(shared, m, findings)
+    finish(shared.settings, m, result, findings, slit=shared.slit)
+    return result
+
+
+def reduce_sample(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
+    """From a sample's frames to its curve."""
     loaded = load(m, shared.folder, shared.settings)
     averaged = average(shared, m, findings, loaded=loaded)
     reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
@@ -157,7 +164,6 @@ def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
         )
     if shared.settings.reduce.azimuth_q_per_nm is not None:
         orientation(shared, m, loaded, result, findings)
-    finish(shared.settings, m, result, findings, slit=shared.slit)
     return result
 
 

@@ -30,32 +30,37 @@ def write_products(output: Path, title: str, geometry: DetectorGeometry | None, 
     """Write a sample's curve (NXcanSAS) and distribution (NeXus), each whole or not at all."""
     curve_path, size_path = _paths(output, result.name)
     with whole_file(curve_path) as temporary:
-        curves.write_nxcansas(
-            temporary,
-            result.curve,
-            title=f"{title}: {result.name}",
-            sample_name=result.name,
-            thickness_mm=result.thickness_mm.value,
-            transmission=result.transmission.value,
-            **_instrument(geometry),
-            steps=[
-                (
-                    s["name"],
-                    s["equation"],
-                    {
-                        "applied": str(s["applied"]),
-                        "parameters": s["parameters"],
-                        "source": s["source"],
-                        "note": s["note"],
-                        "relative_u": ", ".join(f"{x:.3g}" for x in s["relative_u"]),
-                    },
-                )
-                for s in result.steps
-            ],
-        )
+        write_curve(temporary, f"{title}: {result.name}", geometry, result)
     if result.size is not None:
         with whole_file(size_path) as temporary:
             distribution.write_distribution(temporary, result.size, title=result.name)
+
+
+def write_curve(path: Path, title: str, geometry: DetectorGeometry | None, result: SampleResult) -> None:
+    """Write a sample's curve with its steps and its instrument as NXcanSAS."""
+    curves.write_nxcansas(
+        path,
+        result.curve,
+        title=title,
+        sample_name=result.name,
+        thickness_mm=result.thickness_mm.value,
+        transmission=result.transmission.value,
+        **_instrument(geometry),
+        steps=[
+            (
+                s["name"],
+                s["equation"],
+                {
+                    "applied": str(s["applied"]),
+                    "parameters": s["parameters"],
+                    "source": s["source"],
+                    "note": s["note"],
+                    "relative_u": ", ".join(f"{x:.3g}" for x in s["relative_u"]),
+                },
+            )
+            for s in result.steps
+        ],
+    )
 
 
 def _instrument(g: DetectorGeometry | None) -> dict[str, Any]:

@@ -68,6 +68,7 @@ def _from_direct_beam(shared: Shared, m: Measurement) -> tuple[Any, str]:
         radius_px=beam_radius_px(shared.settings),
         attenuator=attenuator,
         by_monitor=shared.normalize_by == "monitor",
+        geometry=g,
         **{key: value for key, value in shared.corrections.items() if key != "flat_field"},
     )
     words = (

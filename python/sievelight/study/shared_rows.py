@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from sievelight import geometry, reduce
+from sievelight import frames, geometry, reduce
 from sievelight._core import DetectorGeometry, PixelMap
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study.corrections import bin_edges, make_averager, pixel_corrections
@@ -37,23 +37,17 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
         except SIEVELIGHT_ERRORS as error:
             findings.add_error(m.name, where(m, settings), error)
             del sound[m.name]
-    if not loaded:  # a study of samples alone still has a geometry and a mask
-        m = next((m for m in sound.values() if m.role == "sample"), None)
-        if m is None:
-            raise input_error("no measurement of the study can be read.", "See the findings of the rows.")
-        loaded[m.name] = load(m, folder, settings)
-    bright = {n: item for n, item in loaded.items() if sound[n].role in BRIGHT} or loaded
-    first_name, first = next(iter(bright.items()))
+    lit = {n: item for n, item in loaded.items() if sound[n].role in BRIGHT} or _a_sample(sound, folder, settings)
+    first_name, first = next(iter(lit.items()))
+    loaded |= lit
     for name, what in odd_shapes(loaded, first_name).items():
         mend = (
             "Give the frame of this detector, unbinned and not transposed; other detectors belong into other studies."
         )
         findings.add("error", name, what, where(sound[name], settings), mend)
         del loaded[name], sound[name]
-    lit = {n: loaded[n] for n in loaded if sound[n].role in BRIGHT} or loaded
-    masked = study_mask(
-        settings, folder, {n: loaded[n] for n in loaded if sound[n].role in (*BRIGHT, "dark")} or loaded
-    )
+        lit.pop(name, None)
+    masked = study_mask(settings, folder, lit | {n: item for n, item in loaded.items() if sound[n].role == "dark"})
     nominal = nominal_geometry(settings, first.metadata, first_name, findings)
     found = find_geometry(settings, sound, loaded, masked, nominal, findings)
     g = found.geometry
@@ -77,7 +71,7 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
     shared.corrections, shared.darks = corrections, darks
     shared.beam_rows = {m.name: m for m in sound.values() if m.role in ("direct_beam", "empty_beam")}
     shared.beams = {n: loaded[n] for n in shared.beam_rows if n in loaded}
-    shared.normalize_by = _normalisation(settings, sound)
+    shared.normalize_by = _normalisation(settings, folder, sound)
     _transmissions(shared, sound, loaded, findings)
     for m in [m for m in sound.values() if m.role in ("background", "empty_beam", "standard", "dispersant")]:
         try:
@@ -87,6 +81,17 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
     absolute_scale(shared, sound, findings)
     _dispersants(shared, sound, findings)
     return shared
+
+
+def _a_sample(sound: dict[str, Measurement], folder: Path, settings: Settings) -> dict[str, Loaded]:
+    """Where no shared row shows the detector lit, the first sample that can be read gives geometry and mask."""
+    first: Exception | None = None
+    for m in [m for m in sound.values() if m.role == "sample"]:
+        try:
+            return {m.name: load(m, folder, settings)}
+        except SIEVELIGHT_ERRORS as error:
+            first = first or error  # each fails again in its turn, with its finding
+    raise first or input_error("no measurement of the study can be read.", "See the findings of the rows.")
 
 
 def _flat_field(
@@ -115,12 +120,25 @@ def _dispersants(shared: Shared, sound: dict[str, Measurement], findings: Findin
             findings.add_error(m.name, where(m, shared.settings), error)
 
 
-def _normalisation(settings: Settings, sound: dict[str, Measurement]) -> str:
-    """By monitor where every row with beam has one, else by exposure; the study file may decide."""
+def _normalisation(settings: Settings, folder: Path, sound: dict[str, Measurement]) -> str:
+    """By monitor where every row with beam has one, all in the table or all in their files; else by exposure. The study
+    file may decide."""
     if settings.reduce.normalize_by:
         return settings.reduce.normalize_by
     lit = [m for m in sound.values() if m.role in ("sample", *BRIGHT)]
-    return "monitor" if lit and all(m.get("incident_intensity") is not None for m in lit) else "exposure"
+    in_table = [m.get("incident_intensity") is not None for m in lit]
+    if any(in_table):
+        return "monitor" if all(in_table) else "exposure"
+    return "monitor" if lit and all(_monitored(m, folder) for m in lit) else "exposure"
+
+
+def _monitored(m: Measurement, folder: Path) -> bool:
+    try:
+        return all(
+            frames.open_frames(folder / f, dataset=m.text.get("dataset")).monitors is not None for f, _ in m.files
+        )
+    except SIEVELIGHT_ERRORS:
+        return True  # it fails by itself, and shall not decide for the others
 
 
 def _transmissions(
@@ -131,10 +149,10 @@ def _transmissions(
         if m.role in ("dark", "calibrant", "flat_field", "direct_beam"):
             continue
         try:
-            frames = loaded.get(name)
-            if frames is None and shared.settings.reduce.transmission_from == "beamstop" and m.role == "sample":
-                frames = load(m, shared.folder, shared.settings)
-            t = transmission(m, empty, shared, frames)
+            exposures = loaded.get(name)
+            if exposures is None and shared.settings.reduce.transmission_from == "beamstop" and m.role == "sample":
+                exposures = load(m, shared.folder, shared.settings)
+            t = transmission(m, empty, shared, exposures)
         except SIEVELIGHT_ERRORS as error:
             findings.add_error(name, where(m, shared.settings), error)
             del sound[name]

@@ -129,6 +129,13 @@ TEST_F(Nexus, SharesOneMonitorAmongTheExposures) {
   EXPECT_EQ(read(3).monitors, Eigen::VectorXd::Constant(3, 400));
 }
 
+TEST_F(Nexus, TakesOneMonitorValueAnExposureWhereThereIsNoIntegral) {
+  const Eigen::VectorXd each = Eigen::VectorXd::LinSpaced(3, 1, 3);
+  h5_write(file.get(), "/entry/control/data", each);
+  EXPECT_EQ(read(3).monitors, each);
+  EXPECT_EQ(read(2).monitors.size(), 0);  // a record over time
+}
+
 TEST_F(Nexus, TurnsEnergyIntoWavelengthAndNotesADisagreement) {
   write_field(file.get(), "/entry/instrument/monochromator/energy", 8047.8, "eV");
   EXPECT_NEAR(*read().metadata.wavelength_nm, 0.154060, 1e-6);

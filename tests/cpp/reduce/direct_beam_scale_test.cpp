@@ -45,6 +45,14 @@ TEST(DirectBeamScale, BringsBackTheIntensityPutIn) {
   EXPECT_LT(std::abs(result.curve.causes.at("sensor efficiency").u[0]) / truth, 1e-4);
   EXPECT_GT(std::abs(a.curve.causes.at("sensor efficiency").u[0]) / a.curve.intensity[0], 5e-3);
 
+  // Askew by 10 degrees the sensor is thicker to the beam, so the same counts are fewer photons and k is larger.
+  DirectBeamOptions askew = o;
+  askew.cos_incidence = std::cos(0.1745);
+  EXPECT_NEAR(scale_from_direct_beam("beam", beam, askew, c).factor.value * flux,
+              (1 - std::exp(-1.35 / std::cos(0.1745))) / (1 - std::exp(-1.35)), 1e-12);
+  askew.cos_incidence = 0.0;
+  EXPECT_HOLDS(message<InputError>([&] { scale_from_direct_beam("beam", beam, askew, c); }), "cosine of 0");
+
   const AbsoluteScale by_monitor = scale_from_direct_beam("beam", beam, o, c, true);
   EXPECT_NEAR(by_monitor.factor.value, 50.0 / flux, 1e-12);
   beam.monitor.reset();

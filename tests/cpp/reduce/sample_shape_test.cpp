@@ -60,7 +60,7 @@ TEST(AngleFactors, OfACapillaryAreItsIntegrals) {
 
 TEST(AngleFactors, RefuseShapesOfOtherSizes) {
   EXPECT_HOLDS(message<InputError>([] { angle_factors(PlateShape{}, 0.3, 1.0, cosines(), MatrixXd::Zero(3, 3)); }),
-               "azimuth shares are 3 x 3, needed are 9 x 24");
+               "azimuth shares are 3 x 3, needed are 9 x 36");
   EXPECT_HOLDS(message<InputError>([] { angle_factors(PlateShape{90.0}, 0.3, 1.0, cosines(), {}); }), "turned by 90");
   EXPECT_EQ(describe(PlateShape{}), "plate across the beam");
 }

@@ -43,13 +43,17 @@ class InstrumentCalibration:
 
     @property
     def toml(self) -> str:
-        """Lines for the ``[instrument]`` section of a study."""
+        """Lines for the ``[instrument]`` section of a study; its uncertainties as independent ones."""
         g = self.result.geometry
+        distance_u = math.hypot(self.result.u("distance_mm"), g.distance_mm * self.result.calibrant_relative_u)
+        centre_u = max(self.result.u(name) for name in ("beam_center_x_px", "beam_center_y_px"))
         lines = [
             "[instrument]",
             f"wavelength_nm = {g.wavelength_nm:.8g}",
             f"distance_mm = {g.distance_mm:.3f}",
+            f"distance_u_mm = {distance_u:.3g}",
             f"beam_center_px = [{g.beam_center_x_px:.3f}, {g.beam_center_y_px:.3f}]",
+            f"beam_center_u_px = {centre_u:.2g}",
             f"pixel_size_mm = [{g.pixel_size_x_mm:g}, {g.pixel_size_y_mm:g}]",
         ]
         if "pitch_rad" in self.result.parameters:

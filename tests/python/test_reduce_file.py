@@ -78,6 +78,8 @@ def test_what_calibrate_prints_is_what_reduce_reads(small_demo, tmp_path):
     assert printed.exit_code == 0, printed.output
     geometry = tomllib.loads(printed.stdout)["instrument"]
     assert geometry["distance_mm"] == pytest.approx(603.4, abs=1.0)
+    # 0.1 mm of the fit and 5e-4 of the spacing.
+    assert geometry["distance_u_mm"] == pytest.approx(np.hypot(0.1, 5e-4 * 603.2), rel=0.1)
     (tmp_path / "geometry.toml").write_text(printed.stdout)
     out, picture = tmp_path / "curve.h5", tmp_path / "curve.png"
     call = [
@@ -89,8 +91,8 @@ def test_what_calibrate_prints_is_what_reduce_reads(small_demo, tmp_path):
     assert done.exit_code == 0, done.output
     assert picture.stat().st_size > 5000 and "arbitrary units" in done.stdout
     (read,) = sl.read_curves(out)
-    assert "transmission: k1-a" in read.curve.causes
-    assert read.info.steps or True
+    assert {"transmission: k1-a", "distance", "beam centre, row"} <= set(read.curve.causes)
+    assert any(step.name == "dead time" for step in read.info.steps)
     again = runner.invoke(app, call)
     assert isinstance(again.exception, InputError) and "exists" in str(again.exception)
     as_csv = runner.invoke(app, [*call[:-4], "--output", str(tmp_path / "c.csv"), "--json"])

@@ -34,7 +34,7 @@ def pixel_corrections(
         "dead_time_model": s.detector.dead_time_model,
         "dead_time_u_s": s.detector.dead_time_u_s,
         "flat_field": flat,
-        "sensor": _sensor(s, wavelength_nm),
+        "sensor": _sensor(s, wavelength_nm, metadata, findings),
         "flight_path": _flight_path(s, wavelength_nm),
         "polarization_fraction": s.instrument.polarization_fraction,
         "polarization_u": s.instrument.polarization_u,
@@ -43,13 +43,23 @@ def pixel_corrections(
     }
 
 
-def _sensor(s: Settings, wavelength_nm: float) -> reduce.Absorber | None:
+def _sensor(s: Settings, wavelength_nm: float, metadata: Any, findings: Findings) -> reduce.Absorber | None:
     d = s.detector
-    if d.sensor_thickness_mm is None or (d.sensor_material is None and d.sensor_attenuation_per_cm is None):
+    thickness, layer = d.sensor_thickness_mm, d.sensor_material
+    if d.sensor_attenuation_per_cm is not None and thickness is not None:
+        return reduce.Absorber(mu_per_cm=d.sensor_attenuation_per_cm, length_mm=thickness)
+    if thickness is None and layer is None and metadata.sensor_thickness_mm and metadata.sensor_material:
+        thickness, layer = metadata.sensor_thickness_mm, metadata.sensor_material
+        findings.add(
+            "note",
+            "study",
+            f"Sensor of {thickness:g} mm {layer} taken from the frames' file.",
+            "",
+            "Set [detector] sensor_material and sensor_thickness_mm to override it.",
+        )
+    if thickness is None or layer is None:
         return None
-    if d.sensor_attenuation_per_cm is not None:
-        return reduce.Absorber(mu_per_cm=d.sensor_attenuation_per_cm, length_mm=d.sensor_thickness_mm)
-    return _foil(d.sensor_material or "", d.sensor_thickness_mm, wavelength_nm)
+    return _foil(layer, thickness, wavelength_nm)
 
 
 def _foil(name: str, length_mm: float, wavelength_nm: float, density: float = 0.0) -> reduce.Absorber:

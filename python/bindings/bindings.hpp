@@ -67,4 +67,5 @@ void bind_reduce(py::module_& m);
 void bind_analysis(py::module_& m);
 void bind_averages(py::module_& m);
 void bind_distribution(py::module_& m);
+void bind_parametric(py::module_& m);
 void bind_compare(py::module_& m);

@@ -15,5 +15,6 @@ PYBIND11_MODULE(_core, m) {
   bind_analysis(m);
   bind_averages(m);
   bind_distribution(m);
+  bind_parametric(m);
   bind_compare(m);
 }

@@ -44,6 +44,7 @@ from sievelight.geometry import (
     pixel_map,
 )
 from sievelight.inspect import inspect_file
+from sievelight.parametric import compare_families, fit_parametric
 from sievelight.reduce import (
     Averager,
     Blur,
@@ -86,6 +87,7 @@ __all__ = [
     "calibrate",
     "calibrate_rings",
     "compare_batches",
+    "compare_families",
     "compare_repeats",
     "find_beam_center",
     "find_beamstop_shadow",
@@ -93,6 +95,7 @@ __all__ = [
     "find_defects",
     "find_spikes",
     "fit_guinier",
+    "fit_parametric",
     "fit_porod",
     "given_transmission",
     "inspect_file",

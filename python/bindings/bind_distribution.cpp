@@ -15,6 +15,11 @@ py::object pack(const std::map<std::string, Estimate>& all) {
   for (const auto& [name, e] : all) out[py::str(name)] = pack(e);
   return out;
 }
+py::object pack(const std::map<std::string, Band>& all) {
+  py::dict out;
+  for (const auto& [name, b] : all) out[py::str(name)] = py::make_tuple(b.median, b.low68, b.high68, b.low95, b.high95);
+  return out;
+}
 template <typename T>
 py::object pack(const T& value) {
   return py::cast(value);
@@ -33,6 +38,15 @@ void unpack(const py::handle& from, Estimate& e) {
 }
 void unpack(const py::handle& from, std::map<std::string, Estimate>& all) {
   for (const auto& [name, value] : py::cast<py::dict>(from)) unpack(value, all[name.cast<std::string>()]);
+}
+void unpack(const py::handle& from, std::map<std::string, Band>& all) {
+  for (const auto& [name, value] : py::cast<py::dict>(from)) {
+    const auto t = value.cast<py::sequence>();
+    Band& b = all[name.cast<std::string>()];
+    std::size_t k = 0;
+    for (Eigen::VectorXd* v : {&b.median, &b.low68, &b.high68, &b.low95, &b.high95})
+      *v = t[k++].cast<Eigen::VectorXd>();
+  }
 }
 template <typename T>
 void unpack(const py::handle& from, T& value) {
@@ -80,6 +94,12 @@ void bind_distribution(py::module_& m) {
       .def_readwrite("draws", &InvertOptions::draws)
       .def_readwrite("q_range_per_nm", &InvertOptions::q_range_per_nm)
       .def_readwrite("root", &InvertOptions::root);
+  py::class_<Band>(m, "Band", "A curve with its central 68 % and 95 % intervals, point by point.")
+      .def_readonly("median", &Band::median)
+      .def_readonly("low68", &Band::low68)
+      .def_readonly("high68", &Band::high68)
+      .def_readonly("low95", &Band::low95)
+      .def_readonly("high95", &Band::high95);
   py::class_<SizeDistribution> result(m, "SizeDistribution");
   result.def(py::init<>())
       .def("to_dict", &state,

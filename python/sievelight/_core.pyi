@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringProbability', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'covariance', 'covariance_of_summaries', 'crop', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringProbability', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'covariance', 'covariance_of_summaries', 'crop', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -2285,6 +2285,25 @@ class InvertOptions:
     @seed.setter
     def seed(self, arg0: typing.SupportsInt | typing.SupportsIndex) -> None:
         ...
+class Band:
+    """
+    A curve with its central 68 % and 95 % intervals, point by point.
+    """
+    @property
+    def high68(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def high95(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def low68(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def low95(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def median(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
 class SizeDistribution:
     @staticmethod
     def from_dict(state: dict) -> SizeDistribution:
@@ -2364,13 +2383,22 @@ class SizeDistribution:
     def ln_strength(self) -> dict[str, Estimate]:
         ...
     @property
+    def macropore_share(self) -> Estimate:
+        ...
+    @property
     def mean_nm(self) -> Estimate:
         ...
     @property
     def measured(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
     @property
+    def mesopore_share(self) -> Estimate:
+        ...
+    @property
     def method(self) -> str:
+        ...
+    @property
+    def micropore_share(self) -> Estimate:
         ...
     @property
     def modes_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
@@ -2379,10 +2407,19 @@ class SizeDistribution:
     def noise_scale(self) -> float:
         ...
     @property
+    def number_mean_nm(self) -> Estimate:
+        ...
+    @property
+    def number_per_cm3(self) -> Estimate:
+        ...
+    @property
     def outside_share(self) -> float:
         ...
     @property
     def phi_one_minus_phi(self) -> Estimate:
+        ...
+    @property
+    def pore_chord_nm(self) -> Estimate:
         ...
     @property
     def power_law_k(self) -> Estimate:
@@ -2433,10 +2470,16 @@ class SizeDistribution:
     def specific_surface_m2_per_cm3(self) -> Estimate:
         ...
     @property
+    def surface_mean_nm(self) -> Estimate:
+        ...
+    @property
     def volume_fraction(self) -> Estimate:
         ...
     @property
     def warnings(self) -> list[str]:
+        ...
+    @property
+    def weighted(self) -> dict[str, Band]:
         ...
     @property
     def window_nm(self) -> Range:

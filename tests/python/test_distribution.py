@@ -51,6 +51,18 @@ def test_the_density_is_one_density_with_ordered_bands(result):
     assert np.all(np.diff(result.cumulative) >= 0)
 
 
+# Source: Hatch and Choate 1929: a log-normal keeps its sigma under any weighting; by number its median is that by volume
+# times exp(-3 sigma^2), by surface times exp(-sigma^2).
+def test_other_weightings_are_densities_and_their_means_are_ordered(result):
+    assert set(result.weighted) == {"number", "surface", "intensity"}
+    for band in result.weighted.values():
+        assert np.trapezoid(band.median, result.diameter_nm) == pytest.approx(1, abs=0.05)
+        assert np.all(band.low95 <= band.low68) and np.all(band.high68 <= band.high95)
+    assert result.number_mean_nm.value < result.surface_mean_nm.value < result.mean_nm.value
+    assert result.pore_chord_nm.value == pytest.approx(2 / 3 * result.surface_mean_nm.value)
+    assert result.mesopore_share.value == pytest.approx(1, abs=0.02) and np.isnan(result.macropore_share.value)
+
+
 def test_the_same_seed_gives_the_same_numbers_on_any_number_of_threads(result, monkeypatch):
     monkeypatch.setenv("SIEVELIGHT_THREADS", "1")
     alone = sl.invert(curve(), contrast_per_cm2=CONTRAST)

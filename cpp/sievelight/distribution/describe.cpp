@@ -21,6 +21,7 @@ constexpr double prominence = 0.05;
 constexpr double sure_of_two_modes = 0.95;
 // 6/D per unit volume: 1/nm = 1000 m^2/cm^3.
 constexpr double m2_per_cm3 = 1000.0;
+constexpr double nm3_per_cm3 = 1e21;
 
 Eigen::MatrixXd pool(const std::vector<DrawSet>& sets) {
   Eigen::Index count = 0;
@@ -76,6 +77,11 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
     cumulative.col(k) /= cumulative(m - 1, k);
     density.col(k).array() /= out.diameter_nm.array();
     density.col(k) /= trapezoid.dot(density.col(k));
+  }
+  for (const auto& [weight, power] : {std::pair{"number", -3.0}, {"surface", -1.0}, {"intensity", 3.0}}) {
+    Eigen::MatrixXd other = out.diameter_nm.array().pow(power).matrix().asDiagonal() * density;
+    for (Eigen::Index k = 0; k < count; ++k) other.col(k) /= trapezoid.dot(other.col(k));
+    out.weighted[weight] = bands(other);
   }
   out.probability_two_modes = static_cast<double>(two_modes) / static_cast<double>(count);
   const Band q3 = bands(density), sum = bands(cumulative);
@@ -147,6 +153,13 @@ constexpr Named measures[] = {
     {"relative_width", [](const Summary& s) { return s.relative_width; }},
     {"phi_one_minus_phi", [](const Summary& s) { return s.volume; }, true},
     {"specific_surface_m2_per_cm3", [](const Summary& s) { return m2_per_cm3 * s.surface_per_nm; }, true},
+    {"surface_mean_nm", [](const Summary& s) { return s.surface_mean_nm; }},
+    {"number_mean_nm", [](const Summary& s) { return s.number_mean_nm; }},
+    {"pore_chord_nm", [](const Summary& s) { return 2.0 / 3.0 * s.surface_mean_nm; }},
+    {"number_per_cm3", [](const Summary& s) { return nm3_per_cm3 * s.number_per_nm3; }, true},
+    {"micropore_share", [](const Summary& s) { return s.below_2_nm; }},
+    {"mesopore_share", [](const Summary& s) { return s.below_50_nm - s.below_2_nm; }},
+    {"macropore_share", [](const Summary& s) { return 1 - s.below_50_nm; }},
     {"outside_share", [](const Summary& s) { return s.edge_share; }},
 };
 
@@ -236,13 +249,25 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
                                              {"mean_nm", &out.mean_nm},
                                              {"relative_width", &out.relative_width},
                                              {"phi_one_minus_phi", &out.phi_one_minus_phi},
-                                             {"specific_surface_m2_per_cm3", &out.specific_surface_m2_per_cm3}};
+                                             {"specific_surface_m2_per_cm3", &out.specific_surface_m2_per_cm3},
+                                             {"surface_mean_nm", &out.surface_mean_nm},
+                                             {"number_mean_nm", &out.number_mean_nm},
+                                             {"pore_chord_nm", &out.pore_chord_nm},
+                                             {"number_per_cm3", &out.number_per_cm3},
+                                             {"micropore_share", &out.micropore_share},
+                                             {"mesopore_share", &out.mesopore_share},
+                                             {"macropore_share", &out.macropore_share}};
+  const Range window = out.window_nm;
+  const std::map<std::string, bool> reached{{"micropore_share", window.low < 2.0},
+                                            {"mesopore_share", window.low < 50.0 && window.high > 2.0},
+                                            {"macropore_share", window.high > 50.0}};
   // Common scale errors multiply whatever has the intensity's dimension; the fit itself does not see them.
   Eigen::VectorXd scale(count);
   for (double& value : scale) value = std::exp(data.coherent.relative_scale * normal(random));
   for (const Named& measure : measures) {
     const std::string name = measure.name;
-    if (!absolute && (name == "phi_one_minus_phi" || name == "specific_surface_m2_per_cm3")) continue;
+    if (!absolute && measure.scales) continue;
+    if (const auto class_of = reached.find(name); class_of != reached.end() && !class_of->second) continue;
     Eigen::VectorXd values(count);
     for (Eigen::Index k = 0; k < count; ++k) values[k] = measure.value(summaries[static_cast<std::size_t>(k)]);
     if (name == "outside_share") {

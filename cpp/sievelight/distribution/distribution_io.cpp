@@ -51,6 +51,13 @@ void write_summary(hid_t entry, const SizeDistribution& d) {
   write_estimate(group.get(), "phi_one_minus_phi", d.phi_one_minus_phi, "");
   write_estimate(group.get(), "volume_fraction", d.volume_fraction, "");
   write_estimate(group.get(), "specific_surface_m2_per_cm3", d.specific_surface_m2_per_cm3, "m^2/cm^3");
+  write_estimate(group.get(), "surface_mean_nm", d.surface_mean_nm, "nm");
+  write_estimate(group.get(), "number_mean_nm", d.number_mean_nm, "nm");
+  write_estimate(group.get(), "pore_chord_nm", d.pore_chord_nm, "nm");
+  write_estimate(group.get(), "number_per_cm3", d.number_per_cm3, "1/cm^3");
+  write_estimate(group.get(), "micropore_share", d.micropore_share, "");
+  write_estimate(group.get(), "mesopore_share", d.mesopore_share, "");
+  write_estimate(group.get(), "macropore_share", d.macropore_share, "");
   write_estimate(group.get(), "background", d.background, d.intensity_unit);
   write_estimate(group.get(), "power_law_k", d.power_law_k, d.intensity_unit + "/nm^4");
   h5_write(group.get(), "modes_nm", d.modes_nm, "nm");
@@ -98,6 +105,16 @@ void write_distribution(const std::string& path, const SizeDistribution& d, cons
               {"q3_low95", &d.q3_low95},
               {"q3_high95", &d.q3_high95}},
              "1/nm");
+  for (const auto& [weight, band] : d.weighted)
+    write_plot(entry.get(), "distribution_by_" + weight,
+               fmt::format("Density weighted by {}, smoothed by {:g} in ln D", weight, d.smoothing_ln_d), "diameter_nm",
+               d.diameter_nm, "nm",
+               {{"density_per_nm", &band.median},
+                {"low68", &band.low68},
+                {"high68", &band.high68},
+                {"low95", &band.low95},
+                {"high95", &band.high95}},
+               "1/nm");
   write_plot(entry.get(), "cumulative", "Cumulative volume Q3", "diameter_nm", d.diameter_nm, "nm",
              {{"cumulative", &d.cumulative},
               {"cumulative_low68", &d.cumulative_low68},

@@ -31,6 +31,10 @@ struct SizeDistribution {
   // (m) cumulative Q3 without smoothing, 0 ... 1
   Eigen::VectorXd cumulative, cumulative_low68, cumulative_high68, cumulative_low95, cumulative_high95;
 
+  // The density weighted by "number" (q0), "surface" (q2) and "intensity" (q6, as spheres scatter at q = 0), 1/nm, each
+  // with integral 1 over the window (ISO 9276-1, -2).
+  std::map<std::string, Band> weighted;
+
   // (m, m) [i, j]: volume per ln D reported at size i, smoothed, for one extra unit present at node j; linearised at
   // the most probable density, so it is nearly zero where there is no volume to begin with.
   Eigen::MatrixXd resolution_kernel;
@@ -41,6 +45,13 @@ struct SizeDistribution {
   // declared root of it. specific_surface is 6 phi(1-phi) / x_{1,2}, the surface that Porod's law would see, per bulk
   // volume.
   Estimate phi_one_minus_phi, volume_fraction, specific_surface_m2_per_cm3;
+  // Other means: weighted by surface (x_{1,2}) and by number (x_{1,0}); mean chord of the pores, 4 V/S = 2/3 x_{1,2};
+  // spheres per cm^3 of bulk volume (needs contrast and 1/cm). The number-weighted ones rest on the smallest sizes that
+  // the window holds, which hardly scatter: read their bands.
+  Estimate surface_mean_nm, number_mean_nm, pore_chord_nm, number_per_cm3;
+  // Share of the window's volume in the pore classes of IUPAC (M. Thommes et al., Pure Appl. Chem. 87 (2015) 1051):
+  // below 2 nm, 2 to 50 nm, above 50 nm. NaN for a class that the window does not reach into: it cannot be seen.
+  Estimate micropore_share, mesopore_share, macropore_share;
   std::string root = "smaller";  // of phi (1 - phi): "smaller" or "larger"
   Estimate background;           // flat level, in the curve's unit, of either sign
   Estimate power_law_k;          // K of K q^-4, curve's unit times 1/nm^4; NaN unless fitted
@@ -90,6 +101,7 @@ void for_each_field(Visit&& visit) {
   visit("cumulative_high68", &R::cumulative_high68);
   visit("cumulative_low95", &R::cumulative_low95);
   visit("cumulative_high95", &R::cumulative_high95);
+  visit("weighted", &R::weighted);
   visit("resolution_kernel", &R::resolution_kernel);
   visit("x10_nm", &R::x10_nm);
   visit("x50_nm", &R::x50_nm);
@@ -99,6 +111,13 @@ void for_each_field(Visit&& visit) {
   visit("phi_one_minus_phi", &R::phi_one_minus_phi);
   visit("volume_fraction", &R::volume_fraction);
   visit("specific_surface_m2_per_cm3", &R::specific_surface_m2_per_cm3);
+  visit("surface_mean_nm", &R::surface_mean_nm);
+  visit("number_mean_nm", &R::number_mean_nm);
+  visit("pore_chord_nm", &R::pore_chord_nm);
+  visit("number_per_cm3", &R::number_per_cm3);
+  visit("micropore_share", &R::micropore_share);
+  visit("mesopore_share", &R::mesopore_share);
+  visit("macropore_share", &R::macropore_share);
   visit("root", &R::root);
   visit("background", &R::background);
   visit("power_law_k", &R::power_law_k);

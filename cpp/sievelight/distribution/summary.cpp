@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/summary.hpp"
 
+#include "sievelight/base/units.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -30,7 +32,19 @@ Summariser::Summariser(const SizeGrid& grid)
       volume_(grid.window_moment(0)),
       first_(grid.window_moment(1)),
       second_(grid.window_moment(2)),
-      inverse_(grid.window_moment(-1)) {}
+      inverse_(grid.window_moment(-1)),
+      inverse2_(grid.window_moment(-2)),
+      inverse3_(grid.window_moment(-3)) {}
+
+double Summariser::below(const Eigen::VectorXd& cumulative, const Eigen::VectorXd& x, double diameter_nm) const {
+  const double place = std::log(diameter_nm / grid_.diameter_nm[grid_.window_low]) / grid_.step;
+  if (place <= 0) return 0;
+  const Eigen::Index last = grid_.window_size() - 1;
+  if (place >= static_cast<double>(last)) return cumulative[last];
+  const auto j = static_cast<Eigen::Index>(place);
+  const double t = place - static_cast<double>(j), a = x[grid_.window_low + j], b = x[grid_.window_low + j + 1];
+  return cumulative[j] + grid_.step * t * (a + 0.5 * t * (b - a));
+}
 
 Eigen::VectorXd Summariser::cumulative(const Eigen::VectorXd& x) const {
   Eigen::VectorXd out(grid_.window_size());
@@ -61,6 +75,11 @@ Summary Summariser::operator()(const Eigen::VectorXd& x) const {
   const double variance = second_.dot(x) / volume - out.mean_nm * out.mean_nm;
   out.relative_width = std::sqrt(std::max(variance, 0.0)) / out.mean_nm;
   out.surface_per_nm = 6 * inverse_.dot(x);
+  out.surface_mean_nm = volume / inverse_.dot(x);
+  out.number_mean_nm = inverse2_.dot(x) / inverse3_.dot(x);
+  out.number_per_nm3 = 6 / pi * inverse3_.dot(x);
+  out.below_2_nm = this->below(below, x, 2.0) / volume;
+  out.below_50_nm = this->below(below, x, 50.0) / volume;
   const double inner = volume - below[1] - (volume - below[below.size() - 2]);
   out.edge_share = 1 - inner / whole_.dot(x);
   return out;

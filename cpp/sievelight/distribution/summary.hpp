@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Numbers that describe one distribution inside the size window: percentiles, mean, width, volume, surface, modes.
 /// Input is the volume per ln D at the grid's nodes, piecewise linear between them; all integrals are exact for that.
-/// Notation of ISO 9276-2: x50 median of the volume-weighted cumulative Q3; mean = x_{1,3} = integral of D q3(D) dD.
+/// Notation of ISO 9276-2 (x_{1,r}: arithmetic mean of the diameter, weighted by D^r times number): x50 median of the
+/// volume-weighted cumulative Q3; mean = x_{1,3} = integral of D q3(D) dD.
 #pragma once
 
 #include "sievelight/distribution/grid.hpp"
@@ -12,12 +13,16 @@
 namespace sievelight {
 
 struct Summary {
-  double x10_nm, x50_nm, x90_nm;  // diameters below which 10, 50, 90 % of the window's volume lie
-  double mean_nm;                 // x_{1,3}
-  double relative_width;          // standard deviation / mean, volume-weighted
-  double volume;                  // integral of h over the window, in the unit of x
-  double surface_per_nm;          // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
-  double edge_share;              // share of all volume that lies outside the window or in its outermost cells
+  double x10_nm, x50_nm, x90_nm;   // diameters below which 10, 50, 90 % of the window's volume lie
+  double mean_nm;                  // x_{1,3}
+  double relative_width;           // standard deviation / mean, volume-weighted
+  double volume;                   // integral of h over the window, in the unit of x
+  double surface_per_nm;           // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
+  double surface_mean_nm;          // x_{1,2}: mean weighted by surface; the pores' mean chord 4 V/S is 2/3 of it
+  double number_mean_nm;           // x_{1,0}: mean weighted by number
+  double number_per_nm3;           // 6/pi * integral of h / D^3: spheres per volume, times the unit of x
+  double below_2_nm, below_50_nm;  // share of the window's volume (limits of the pore classes of IUPAC)
+  double edge_share;               // share of all volume that lies outside the window or in its outermost cells
 };
 
 /// The integrals of summarise_distribution(), prepared once per grid.
@@ -25,12 +30,14 @@ class Summariser {
  public:
   explicit Summariser(const SizeGrid& grid);
   Summary operator()(const Eigen::VectorXd& x) const;
+  /// Volume of the window below a diameter; 0 and all of it beyond the ends.
+  double below(const Eigen::VectorXd& cumulative, const Eigen::VectorXd& x, double diameter_nm) const;
   /// Cumulative volume from the window's lower end at each of its nodes, ending at the window's volume.
   Eigen::VectorXd cumulative(const Eigen::VectorXd& x) const;
 
  private:
   SizeGrid grid_;
-  Eigen::VectorXd whole_, volume_, first_, second_, inverse_;
+  Eigen::VectorXd whole_, volume_, first_, second_, inverse_, inverse2_, inverse3_;
 };
 
 /// (window, m) smooths a distribution by a Gaussian of the given standard deviation in ln D and reads it at the

@@ -156,10 +156,17 @@ def _azimuth(s: SampleResult, color: int) -> dict[str, str]:
     return {"image": _svg(draw, (4.6, 2.6)), "words": f"{s.name}: intensity in the annulus against azimuth, 68 % band."}
 
 
+# A table wider than the page helps nobody; summary.csv holds these.
+ONLY_IN_CSV = {
+    "surface_mean_nm", "number_mean_nm", "pore_chord_nm", "number_per_cm3", "micropore_share", "mesopore_share",
+    "macropore_share",
+}  # fmt: skip
+
+
 def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     if not result.samples:
         return None
-    used = [n for n in SUMMARY_ESTIMATES if any(n in s.summary for s in result.samples)]
+    used = [n for n in SUMMARY_ESTIMATES if n not in ONLY_IN_CSV and any(n in s.summary for s in result.samples)]
     heads = ["sample", "transmission"]
     heads += [words.LABELS[n][0] + (f" / {words.LABELS[n][1]}" if words.LABELS[n][1] else "") for n in used]
     rows = []

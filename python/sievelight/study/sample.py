@@ -86,7 +86,10 @@ def _keep(result: SampleResult, name: str, estimate: Any) -> None:
         result.influence[name] = np.asarray(estimate.influence)
 
 
-SIZE_SUMMARIES = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction")
+SIZE_SUMMARIES = (
+    "x10_nm", "x50_nm", "x90_nm", "mean_nm", "surface_mean_nm", "number_mean_nm", "pore_chord_nm", "relative_width",
+    "phi_one_minus_phi", "volume_fraction", "number_per_cm3", "micropore_share", "mesopore_share", "macropore_share",
+)  # fmt: skip
 
 
 def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:

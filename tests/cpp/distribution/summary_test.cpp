@@ -33,6 +33,12 @@ TEST(Summary, OfALogNormalHasItsClosedForms) {
   EXPECT_NEAR(d.mean_nm, 54.28369916735, 5e-3);
   EXPECT_NEAR(d.relative_width, std::sqrt(std::exp(s * s) - 1), 5e-4);
   EXPECT_NEAR(1000 * d.surface_per_nm, 130.2808780, 1e-2);
+  // <D^k> by volume = 50^k e^(k^2 s^2 / 2), so x_{1,2} = 50 e^(-s^2/2), x_{1,0} = <D^-2>/<D^-3> = 50 e^(-5 s^2/2), and
+  // 6/pi <D^-3> spheres per volume. The smallest sizes weigh most there: the node step adds 9/6 step^2 to the last.
+  EXPECT_NEAR(d.surface_mean_nm, 50 * std::exp(-s * s / 2), 5e-3);
+  EXPECT_NEAR(d.number_mean_nm, 50 * std::exp(-2.5 * s * s), 1e-2);
+  EXPECT_NEAR(d.number_per_nm3 * std::numbers::pi / 6 * std::pow(50.0, 3) * std::exp(-4.5 * s * s), 1.0, 1e-3);
+  EXPECT_NEAR(d.below_50_nm, 0.5, 1e-5);
   EXPECT_LT(d.edge_share, 1e-6);
 }
 

@@ -63,6 +63,7 @@ from sievelight.reduce import (
 )
 from sievelight.reduce_file import reduce_file
 from sievelight.study import StudyResult, run_study
+from sievelight.what_if import what_if
 
 __all__ = [
     "Averager",
@@ -123,6 +124,7 @@ __all__ = [
     "sum_frames",
     "transmission_from_frames",
     "transmission_from_monitors",
+    "what_if",
     "write_csv",
     "write_distribution",
     "write_nxcansas",

@@ -2461,6 +2461,9 @@ class SizeDistribution:
     def root(self) -> str:
         ...
     @property
+    def runs_probability(self) -> float:
+        ...
+    @property
     def shape(self) -> str:
         ...
     @property

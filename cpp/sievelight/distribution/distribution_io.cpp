@@ -64,6 +64,7 @@ void write_summary(hid_t entry, const SizeDistribution& d) {
   h5_write(group.get(), "probability_two_modes", d.probability_two_modes);
   h5_write(group.get(), "chi2_per_point", d.chi2_per_point);
   h5_write(group.get(), "noise_scale", d.noise_scale);
+  h5_write(group.get(), "runs_probability", d.runs_probability);
   h5_write(group.get(), "effective_parameters", d.effective_parameters);
   h5_write(group.get(), "outside_share", d.outside_share);
 }

@@ -6,6 +6,7 @@
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
+#include "sievelight/distribution/residual_tests.hpp"
 #include "sievelight/distribution/sample.hpp"
 #include "sievelight/distribution/smoothness.hpp"
 #include "sievelight/distribution/summary.hpp"
@@ -74,6 +75,17 @@ void judge_range(const SizeDistribution& r, std::vector<std::string>& warnings) 
         fmt::format("the median ({:.3g} nm) falls into an empty gap between modes at {:.3g} and {:.3g} nm; quote "
                     "the modes, not x50.",
                     r.x50_nm.value, r.modes_nm[0], r.modes_nm[r.modes_nm.size() - 1]));
+}
+
+void judge_residuals(SizeDistribution& out) {
+  const Runs runs = runs_test(out.residual);
+  out.runs_probability = runs.probability;
+  if (runs.probability < 1e-3)
+    out.warnings.push_back(
+        fmt::format("the residuals run in one direction over many points: {} changes of sign where noise makes {:.0f} "
+                    "(probability {:.1g}). The model misses something that chi^2 may hide: interference between "
+                    "particles, another shape, a background that is not flat.",
+                    runs.count, runs.expected, runs.probability));
 }
 
 void judge_support(const Range& window, const Range& supported, std::vector<std::string>& warnings) {
@@ -296,6 +308,7 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   for (const Fitted& f : fits) covariance += density_covariance(f.problem, f.best()) / static_cast<double>(fits.size());
   out.resolution_kernel = resolution_kernel(kernel.grid, covariance, information, out.smoothing_ln_d);
   describe(data, kernel, sets, points, curve.size(), curve.unit, options, out);
+  judge_residuals(out);
   judge_range(out, out.warnings);
   return out;
 }

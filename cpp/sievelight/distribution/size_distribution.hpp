@@ -61,7 +61,8 @@ struct SizeDistribution {
   Eigen::VectorXd residual;                                           // (n) (measured - fit) / pointwise u
   double chi2_per_point = 0.0;                                        // with the uncertainties as given
   double effective_parameters = 0.0;                                  //
-  double noise_scale = 1.0;                                           // factor put on the pointwise uncertainties, >= 1
+  double runs_probability = 1.0;  // that noise leaves residuals with as few changes of sign
+  double noise_scale = 1.0;       // factor put on the pointwise uncertainties, >= 1
 
   double probability_two_modes = 0.0;  // or more, with a prominence of 5 % in the volume per ln D
   Eigen::VectorXd modes_nm;            // maxima of the median density per nm; more than one only if P > 0.95
@@ -131,6 +132,7 @@ void for_each_field(Visit&& visit) {
   visit("residual", &R::residual);
   visit("chi2_per_point", &R::chi2_per_point);
   visit("effective_parameters", &R::effective_parameters);
+  visit("runs_probability", &R::runs_probability);
   visit("noise_scale", &R::noise_scale);
   visit("probability_two_modes", &R::probability_two_modes);
   visit("modes_nm", &R::modes_nm);

@@ -80,7 +80,10 @@ void bind_distribution(py::module_& m) {
       .def_readonly("power_law_nm4", &Kernel::power_law_nm4);
   py::enum_<InversionMethod>(m, "InversionMethod")
       .value("sampled", InversionMethod::sampled)
-      .value("evidence", InversionMethod::evidence);
+      .value("evidence", InversionMethod::evidence)
+      .value("cross_validation", InversionMethod::cross_validation)
+      .value("l_curve", InversionMethod::l_curve)
+      .value("maximum_entropy", InversionMethod::maximum_entropy);
   py::enum_<FractionRoot>(m, "FractionRoot")
       .value("smaller", FractionRoot::smaller)
       .value("larger", FractionRoot::larger);

@@ -2176,9 +2176,18 @@ class InversionMethod:
       sampled
     
       evidence
+    
+      cross_validation
+    
+      l_curve
+    
+      maximum_entropy
     """
     __members__: typing.ClassVar[dict[str, InversionMethod]]
+    cross_validation: typing.ClassVar[InversionMethod]
     evidence: typing.ClassVar[InversionMethod]
+    l_curve: typing.ClassVar[InversionMethod]
+    maximum_entropy: typing.ClassVar[InversionMethod]
     sampled: typing.ClassVar[InversionMethod]
     @typing.overload
     def __eq__(self, other: InversionMethod) -> bool:

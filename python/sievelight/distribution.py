@@ -67,7 +67,7 @@ def invert(
     diameter_nm: tuple[float, float] | None = None,
     contrast_per_cm2: float | None = None,
     power_law: bool = False,
-    method: Literal["sampled", "evidence"] = "sampled",
+    method: Literal["sampled", "evidence", "cross_validation", "l_curve", "maximum_entropy"] = "sampled",
     seed: int = 1,
     draws: int = 2400,
     q_range_per_nm: tuple[float, float] | None = None,
@@ -89,8 +89,9 @@ def invert(
         Difference of the scattering-length densities of the two phases, 1/cm². Without it no volume and no surface.
     power_law : bool
         Add K q⁻⁴ with K ≥ 0, the surface scattering of things too large to be seen.
-    method : "sampled" or "evidence"
-        The full method, or the quick look.
+    method : "sampled", or a quick look
+        The full method; or, in milliseconds, a non-negative Tikhonov fit with its strength by "evidence",
+        "cross_validation" or "l_curve", or "maximum_entropy". Their results warn of what their bands miss.
     seed : int
         The same seed gives the same result, on any number of threads.
     draws : int

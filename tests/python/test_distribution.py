@@ -118,3 +118,10 @@ def test_the_form_factor_is_scipy_s():
     x = np.array([1e-3, 0.1, 0.5, 1.0, 4.493409457909064, 20.0])
     # Source: SciPy's spherical Bessel function; at the first zero of tan x = x both are rounding.
     assert np.allclose(sphere_form_factor(x), (3 * spherical_jn(1, x) / x) ** 2, rtol=1e-9, atol=1e-15)
+
+
+@pytest.mark.parametrize("method", ["evidence", "cross_validation", "l_curve", "maximum_entropy"])
+def test_every_quick_look_answers_and_warns_of_itself(method):
+    quick = sl.invert(curve(), contrast_per_cm2=CONTRAST, method=method)
+    assert quick.method == method and any("quick look" in w for w in quick.warnings)
+    assert quick.x50_nm.value == pytest.approx(12.0, rel=0.05)

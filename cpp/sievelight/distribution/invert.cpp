@@ -223,7 +223,7 @@ DrawSet preview_draws(const FitData& data, const InvertOptions& options) {
   std::mt19937_64 random(options.seed);
   std::normal_distribution<double> normal;
   const int count = std::max(100, options.draws / 4);
-  DrawSet set{"evidence", {Eigen::MatrixXd(data.start.x.size(), count)}};
+  DrawSet set{name(options.method), {Eigen::MatrixXd(data.start.x.size(), count)}};
   for (int k = 0; k < count; ++k) {
     Eigen::VectorXd z(data.start.root.cols());
     for (double& value : z) value = normal(random);
@@ -254,7 +254,7 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   quiet_gsl();
   UsablePoints points = usable_points(curve, options.q_range_per_nm);
   SizeDistribution out;
-  out.method = options.method == InversionMethod::sampled ? "sampled" : "evidence";
+  out.method = name(options.method);
   out.shape = kernel.shape;
   out.intensity_unit = name(curve.unit);
   out.warnings = points.warnings;
@@ -270,7 +270,8 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   std::vector<Fitted> fits;
   Goodness fit;
   const auto refit = [&] {
-    if (options.method == InversionMethod::evidence) {
+    if (options.method != InversionMethod::sampled) {
+      data.start = quick_fit(options.method, data.compressed, data.nodes);
       fit = goodness(data, data.start.chi2, data.start.effective);
       out.effective_parameters = data.start.effective + 1;
       return;
@@ -296,11 +297,8 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
     sample(data, fits, kernel, options, sets, out);
   } else {
     sets.push_back(preview_draws(data, options));
-    out.ln_strength["evidence"] = Estimate{data.start.ln_strength, std::numeric_limits<double>::quiet_NaN(), {}, {}};
-    out.warnings.push_back(
-        "quick look (non-negative fit, strength by evidence): its bands miss the uncertainty of the "
-        "strength, the relative width is biased upwards, and small second peaks can be noise; use the "
-        "sampled method for results.");
+    out.ln_strength[out.method] = Estimate{data.start.ln_strength, std::numeric_limits<double>::quiet_NaN(), {}, {}};
+    out.warnings.push_back(caveat(options.method));
   }
   const Eigen::MatrixXd information = data.compressed.m.transpose() * data.compressed.m;
   Eigen::MatrixXd covariance = data.start.root * data.start.root.transpose();

@@ -11,6 +11,7 @@
 #pragma once
 
 #include "sievelight/distribution/kernel.hpp"
+#include "sievelight/distribution/quick_methods.hpp"
 #include "sievelight/distribution/size_distribution.hpp"
 
 #include <cstdint>
@@ -18,7 +19,6 @@
 
 namespace sievelight {
 
-enum class InversionMethod { sampled, evidence };
 enum class FractionRoot { smaller, larger };
 
 struct InvertOptions {

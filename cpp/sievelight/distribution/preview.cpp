@@ -111,43 +111,75 @@ Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h_given, const Eigen::
   return unit.cwiseProduct(grow_active_set(h, b, tolerance));
 }
 
-Preview preview(const Compressed& data, Eigen::Index nodes) {
+Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
   const Eigen::Index p = data.m.cols();
   const Eigen::MatrixXd gram = data.m.transpose() * data.m;
   const Eigen::VectorXd b = data.m.transpose() * data.y;
   // Strengths relative to the data's own curvature, from nearly unpenalised to very stiff.
   const double unit = gram.topLeftCorner(nodes, nodes).trace() / static_cast<double>(nodes);
   const Eigen::MatrixXd shape = penalty(nodes, p, unit, p > nodes ? 1e-8 * gram(p - 1, p - 1) : 0.0);
-  Preview best;
-  double best_evidence = -std::numeric_limits<double>::infinity();
-  for (double log10_strength = -8; log10_strength <= 4.01; log10_strength += 0.5) {
-    const double strength = std::pow(10.0, log10_strength);
+  const auto points = static_cast<double>(data.back.rows());
+  struct Step {
+    double log10_strength, chi2, rough, score;  // the best score is the largest
+    Eigen::VectorXd x;
+  };
+  std::vector<Step> path;
+  // The corner of a curve needs finer steps than the top of a hill.
+  const double step = rule == StrengthRule::l_curve ? 0.25 : 0.5;
+  for (double log10_strength = -8; log10_strength <= 4.01; log10_strength += step) {
     Eigen::MatrixXd prior = shape;
-    prior.topLeftCorner(nodes, nodes) *= strength;
+    prior.topLeftCorner(nodes, nodes) *= std::pow(10.0, log10_strength);
     const Eigen::MatrixXd h = gram + prior;
-    const Eigen::VectorXd x = solve_non_negative(h, b);
-    const auto set = active(x);
+    Step at{log10_strength, 0, 0, 0, solve_non_negative(h, b)};
+    const auto set = active(at.x);
     if (set.empty()) continue;
-    const Eigen::MatrixXd h_set = h(set, set), prior_set = prior(set, set), gram_set = gram(set, set);
-    const double chi2 = (data.m * x - data.y).squaredNorm();
-    const double evidence =
-        -0.5 * (chi2 + x.dot(prior * x)) + 0.5 * ln_determinant(prior_set) - 0.5 * ln_determinant(h_set);
-    if (!(evidence > best_evidence)) continue;
-    best_evidence = evidence;
-    const Eigen::LLT<Eigen::MatrixXd> llt(h_set);
-    best.x = x;
-    best.ln_strength = std::log(strength);
-    best.chi2 = chi2;
-    best.effective = llt.solve(gram_set).trace();
-    // h = L L^T, so h^-1 = L^-T L^-1.
-    const Eigen::MatrixXd inverse_root = llt.matrixU().solve(Eigen::MatrixXd::Identity(h_set.rows(), h_set.cols()));
-    best.root = Eigen::MatrixXd::Zero(p, h_set.cols());
-    for (std::size_t k = 0; k < set.size(); ++k) best.root.row(set[k]) = inverse_root.row(static_cast<Eigen::Index>(k));
+    at.chi2 = (data.m * at.x - data.y).squaredNorm() + data.rest;
+    at.rough = at.x.dot(shape * at.x);
+    const Eigen::MatrixXd h_set = h(set, set);
+    if (rule == StrengthRule::evidence) {
+      const Eigen::MatrixXd prior_set = prior(set, set);
+      at.score =
+          -0.5 * (at.chi2 + at.x.dot(prior * at.x)) + 0.5 * ln_determinant(prior_set) - 0.5 * ln_determinant(h_set);
+    } else if (rule == StrengthRule::cross_validation) {
+      const Eigen::MatrixXd gram_set = gram(set, set);
+      const double free = std::max(1.0, points - 1 - h_set.llt().solve(gram_set).trace());
+      at.score = -points * at.chi2 / (free * free);
+    }
+    path.push_back(std::move(at));
   }
-  if (best.x.size() == 0)
+  if (path.empty())
     throw NumericalError("no scattering above the background was found; every size has zero volume.",
                          "Check the background subtraction and its scale, and the q range.");
-  return best;
+  if (rule == StrengthRule::l_curve) {
+    // Curvature of (ln chi^2, ln rough) along ln strength, from central differences.
+    for (Step& at : path) at.score = -std::numeric_limits<double>::infinity();
+    for (std::size_t k = 1; k + 1 < path.size(); ++k) {
+      const auto ln = [](double v) { return std::log(std::max(v, 1e-300)); };
+      const double xm = ln(path[k - 1].chi2), x0 = ln(path[k].chi2), xp = ln(path[k + 1].chi2);
+      const double ym = ln(path[k - 1].rough), y0 = ln(path[k].rough), yp = ln(path[k + 1].rough);
+      const double dx = (xp - xm) / 2, dy = (yp - ym) / 2, ddx = xp - 2 * x0 + xm, ddy = yp - 2 * y0 + ym;
+      const double speed = dx * dx + dy * dy;
+      if (speed > 1e-12) path[k].score = (dx * ddy - dy * ddx) / std::pow(speed, 1.5);
+    }
+  }
+  const Step& best = *std::max_element(path.begin(), path.end(),
+                                       [](const Step& left, const Step& right) { return left.score < right.score; });
+  const double strength = std::pow(10.0, best.log10_strength);
+  const auto set = active(best.x);
+  Eigen::MatrixXd h = gram + shape;
+  h.topLeftCorner(nodes, nodes) += (strength - 1) * shape.topLeftCorner(nodes, nodes);
+  const Eigen::MatrixXd h_set = h(set, set), gram_set = gram(set, set);
+  const Eigen::LLT<Eigen::MatrixXd> llt(h_set);
+  Preview out;
+  out.x = best.x;
+  out.ln_strength = std::log(strength);
+  out.chi2 = best.chi2 - data.rest;
+  out.effective = llt.solve(gram_set).trace();
+  // h = L L^T, so h^-1 = L^-T L^-1.
+  const Eigen::MatrixXd inverse_root = llt.matrixU().solve(Eigen::MatrixXd::Identity(h_set.rows(), h_set.cols()));
+  out.root = Eigen::MatrixXd::Zero(p, h_set.cols());
+  for (std::size_t k = 0; k < set.size(); ++k) out.root.row(set[k]) = inverse_root.row(static_cast<Eigen::Index>(k));
+  return out;
 }
 
 }  // namespace sievelight

@@ -22,7 +22,13 @@ struct Preview {
   double effective = 0.0;    // effective number of parameters
 };
 
+/// How the strength of the penalty is chosen.
+/// evidence: D. MacKay 1992. cross_validation: least n chi^2 / (n - effective)^2 (G. Golub, M. Heath, G. Wahba 1979,
+/// Technometrics 21, 215). l_curve: the corner, of largest curvature, of ln |D x|^2 against ln chi^2 (P. C. Hansen
+/// 1992, SIAM Rev. 34, 561). Citations from memory.
+enum class StrengthRule { evidence, cross_validation, l_curve };
+
 /// @param nodes sizes among the columns of the data; the column after them (K q^-4), if any, is not penalised.
-Preview preview(const Compressed& data, Eigen::Index nodes);
+Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule = StrengthRule::evidence);
 
 }  // namespace sievelight

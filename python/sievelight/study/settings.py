@@ -214,7 +214,7 @@ class Distribution(Struct, forbid_unknown_fields=True):
     root: Literal["smaller", "larger"] = "smaller"
     q_range_per_nm: tuple[Positive, Positive] | None = None
     seed: Annotated[int, Meta(ge=0)] = 1
-    method: Literal["sampled", "evidence"] = "sampled"
+    method: Literal["sampled", "evidence", "cross_validation", "l_curve", "maximum_entropy"] = "sampled"
 
 
 class Compare(Struct, forbid_unknown_fields=True):

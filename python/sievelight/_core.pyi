@@ -2467,6 +2467,9 @@ class SizeDistribution:
     def resolution_kernel(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         ...
     @property
+    def rg_nm(self) -> Estimate:
+        ...
+    @property
     def root(self) -> str:
         ...
     @property

@@ -156,6 +156,7 @@ constexpr Named measures[] = {
     {"surface_mean_nm", [](const Summary& s) { return s.surface_mean_nm; }},
     {"number_mean_nm", [](const Summary& s) { return s.number_mean_nm; }},
     {"pore_chord_nm", [](const Summary& s) { return 2.0 / 3.0 * s.surface_mean_nm; }},
+    {"rg_nm", [](const Summary& s) { return s.rg_nm; }},
     {"number_per_cm3", [](const Summary& s) { return nm3_per_cm3 * s.number_per_nm3; }, true},
     {"micropore_share", [](const Summary& s) { return s.below_2_nm; }},
     {"mesopore_share", [](const Summary& s) { return s.below_50_nm - s.below_2_nm; }},
@@ -254,6 +255,7 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
                                              {"number_mean_nm", &out.number_mean_nm},
                                              {"pore_chord_nm", &out.pore_chord_nm},
                                              {"number_per_cm3", &out.number_per_cm3},
+                                             {"rg_nm", &out.rg_nm},
                                              {"micropore_share", &out.micropore_share},
                                              {"mesopore_share", &out.mesopore_share},
                                              {"macropore_share", &out.macropore_share}};

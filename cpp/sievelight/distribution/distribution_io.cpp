@@ -54,6 +54,7 @@ void write_summary(hid_t entry, const SizeDistribution& d) {
   write_estimate(group.get(), "surface_mean_nm", d.surface_mean_nm, "nm");
   write_estimate(group.get(), "number_mean_nm", d.number_mean_nm, "nm");
   write_estimate(group.get(), "pore_chord_nm", d.pore_chord_nm, "nm");
+  write_estimate(group.get(), "rg_nm", d.rg_nm, "nm");
   write_estimate(group.get(), "number_per_cm3", d.number_per_cm3, "1/cm^3");
   write_estimate(group.get(), "micropore_share", d.micropore_share, "");
   write_estimate(group.get(), "mesopore_share", d.mesopore_share, "");

@@ -49,6 +49,8 @@ struct SizeDistribution {
   // spheres per cm^3 of bulk volume (needs contrast and 1/cm). The number-weighted ones rest on the smallest sizes that
   // the window holds, which hardly scatter: read their bands.
   Estimate surface_mean_nm, number_mean_nm, pore_chord_nm, number_per_cm3;
+  // Radius of gyration that Guinier's law would see of these spheres: hold it against a Guinier fit.
+  Estimate rg_nm;
   // Share of the window's volume in the pore classes of IUPAC (M. Thommes et al., Pure Appl. Chem. 87 (2015) 1051):
   // below 2 nm, 2 to 50 nm, above 50 nm. NaN for a class that the window does not reach into: it cannot be seen.
   Estimate micropore_share, mesopore_share, macropore_share;
@@ -116,6 +118,7 @@ void for_each_field(Visit&& visit) {
   visit("number_mean_nm", &R::number_mean_nm);
   visit("pore_chord_nm", &R::pore_chord_nm);
   visit("number_per_cm3", &R::number_per_cm3);
+  visit("rg_nm", &R::rg_nm);
   visit("micropore_share", &R::micropore_share);
   visit("mesopore_share", &R::mesopore_share);
   visit("macropore_share", &R::macropore_share);

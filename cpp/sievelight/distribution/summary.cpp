@@ -34,7 +34,9 @@ Summariser::Summariser(const SizeGrid& grid)
       second_(grid.window_moment(2)),
       inverse_(grid.window_moment(-1)),
       inverse2_(grid.window_moment(-2)),
-      inverse3_(grid.window_moment(-3)) {}
+      inverse3_(grid.window_moment(-3)),
+      third_(grid.window_moment(3)),
+      fifth_(grid.window_moment(5)) {}
 
 double Summariser::below(const Eigen::VectorXd& cumulative, const Eigen::VectorXd& x, double diameter_nm) const {
   const double place = std::log(diameter_nm / grid_.diameter_nm[grid_.window_low]) / grid_.step;
@@ -77,6 +79,7 @@ Summary Summariser::operator()(const Eigen::VectorXd& x) const {
   out.surface_per_nm = 6 * inverse_.dot(x);
   out.surface_mean_nm = volume / inverse_.dot(x);
   out.number_mean_nm = inverse2_.dot(x) / inverse3_.dot(x);
+  out.rg_nm = std::sqrt(3.0 / 20 * fifth_.dot(x) / third_.dot(x));
   out.number_per_nm3 = 6 / pi * inverse3_.dot(x);
   out.below_2_nm = this->below(below, x, 2.0) / volume;
   out.below_50_nm = this->below(below, x, 50.0) / volume;

@@ -13,14 +13,15 @@
 namespace sievelight {
 
 struct Summary {
-  double x10_nm, x50_nm, x90_nm;   // diameters below which 10, 50, 90 % of the window's volume lie
-  double mean_nm;                  // x_{1,3}
-  double relative_width;           // standard deviation / mean, volume-weighted
-  double volume;                   // integral of h over the window, in the unit of x
-  double surface_per_nm;           // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
-  double surface_mean_nm;          // x_{1,2}: mean weighted by surface; the pores' mean chord 4 V/S is 2/3 of it
-  double number_mean_nm;           // x_{1,0}: mean weighted by number
-  double number_per_nm3;           // 6/pi * integral of h / D^3: spheres per volume, times the unit of x
+  double x10_nm, x50_nm, x90_nm;  // diameters below which 10, 50, 90 % of the window's volume lie
+  double mean_nm;                 // x_{1,3}
+  double relative_width;          // standard deviation / mean, volume-weighted
+  double volume;                  // integral of h over the window, in the unit of x
+  double surface_per_nm;          // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
+  double surface_mean_nm;         // x_{1,2}: mean weighted by surface; the pores' mean chord 4 V/S is 2/3 of it
+  double number_mean_nm;          // x_{1,0}: mean weighted by number
+  double rg_nm;           // that Guinier's law sees: Rg^2 = 3/20 * integral of h D^5 / integral of h D^3 (spheres)
+  double number_per_nm3;  // 6/pi * integral of h / D^3: spheres per volume, times the unit of x
   double below_2_nm, below_50_nm;  // share of the window's volume (limits of the pore classes of IUPAC)
   double edge_share;               // share of all volume that lies outside the window or in its outermost cells
 };
@@ -37,7 +38,7 @@ class Summariser {
 
  private:
   SizeGrid grid_;
-  Eigen::VectorXd whole_, volume_, first_, second_, inverse_, inverse2_, inverse3_;
+  Eigen::VectorXd whole_, volume_, first_, second_, inverse_, inverse2_, inverse3_, third_, fifth_;
 };
 
 /// (window, m) smooths a distribution by a Gaussian of the given standard deviation in ln D and reads it at the

@@ -177,6 +177,27 @@ def finish(settings: Settings, m: Measurement, result: SampleResult, findings: F
         return
     invert(settings, m, result, findings)
     analyse(settings, m, result, findings)
+    _cross_check(m, result, findings)
+
+
+def _cross_check(m: Measurement, result: SampleResult, findings: Findings) -> None:
+    """The laws at both ends of the curve against the sizes between them: they read the same data, so they must agree."""
+    size = result.size
+    rg = result.summary.get("rg_nm")
+    if size is None or rg is None or not math.isfinite(size.rg_nm.value):
+        return
+    apart = rg.value / size.rg_nm.value - 1
+    u = math.hypot(rg.u / rg.value, size.rg_nm.u / size.rg_nm.value)
+    # 5 % is what Guinier's law itself is off at q Rg near 1.3 for a broad distribution.
+    if abs(apart) > 0.05 + 3 * u:
+        findings.add(
+            "warning",
+            m.name,
+            "Guinier's radius and the sizes disagree.",
+            f"Rg {rg.value:.4g} ± {rg.u:.2g} nm by Guinier's law, {size.rg_nm.value:.4g} ± {size.rg_nm.u:.2g} nm of the "
+            f"distribution inside its window",
+            "Volume beyond the size window, aggregates, or interference at low q: look at the curve's low end.",
+        )
 
 
 def _as_smeared(m: Measurement, result: SampleResult, findings: Findings, slit: Any) -> None:

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/preview.hpp"
 
+#include "sievelight/base/units.hpp"
+
 #include <gtest/gtest.h>
 #include <Eigen/Dense>
 
@@ -71,6 +73,42 @@ TEST(Preview, SolvesTheIntegralEquationOfPhillips) {
   EXPECT_LT((found.x - truth).norm() / truth.norm(), 0.03);
   EXPECT_NEAR(found.chi2 / (n - found.effective), 1.0, 4 * std::sqrt(2.0 / n));
   EXPECT_LT(found.effective, 20);
+}
+
+// Source: C. B. Shaw 1972, J. Math. Anal. Appl. 37, 83, as in P. C. Hansen 1994, Numer. Algorithms 6, 1 (test problem
+// "shaw", n = 32: largest singular values 2.99332815, 1.85679889, 1.03412342; |f| 5.646736023, |A f| 13.187357630).
+TEST(Preview, SolvesHansensShaw) {
+  const Eigen::Index n = 32;
+  const double h = pi / static_cast<double>(n);
+  Eigen::MatrixXd a(n, n);
+  Eigen::VectorXd f(n);
+  const auto at = [&](Eigen::Index k) { return -pi / 2 + (static_cast<double>(k) + 0.5) * h; };
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const double t = at(i);
+    f[i] = 2 * std::exp(-6 * (t - 0.8) * (t - 0.8)) + std::exp(-2 * (t + 0.5) * (t + 0.5));
+    for (Eigen::Index j = 0; j < n; ++j) {
+      const double s = at(j), u = pi * (std::sin(s) + std::sin(t));
+      const double sinc = std::abs(u) < 1e-12 ? 1.0 : std::sin(u) / u;
+      a(i, j) = h * std::pow(std::cos(s) + std::cos(t), 2) * sinc * sinc;
+    }
+  }
+  const Eigen::VectorXd singular = a.jacobiSvd().singularValues();
+  EXPECT_NEAR(singular[0], 2.99332815, 1e-7);
+  EXPECT_NEAR(singular[2], 1.03412342, 1e-7);
+  EXPECT_NEAR(f.norm(), 5.646736023, 1e-8);
+  EXPECT_NEAR((a * f).norm(), 13.187357630, 1e-8);
+  // Noise of 1e-3 of the data: Tikhonov with a good strength is some 5 % off in Hansen's experiments (common practice).
+  const double sigma = 1e-3 * (a * f).norm() / std::sqrt(static_cast<double>(n));
+  std::mt19937_64 random(7);
+  std::normal_distribution<double> normal;
+  Eigen::VectorXd g = a * f;
+  for (double& value : g) value += sigma * normal(random);
+  const Compressed data{a / sigma, g / sigma, 0.0, Eigen::MatrixXd::Identity(n, n)};
+  for (const StrengthRule rule : {StrengthRule::evidence, StrengthRule::cross_validation, StrengthRule::l_curve}) {
+    const Preview found = preview(data, n, rule);
+    EXPECT_LT((found.x - f).norm() / f.norm(), 0.1) << static_cast<int>(rule);
+    EXPECT_LT(found.chi2, 2.5 * static_cast<double>(n)) << static_cast<int>(rule);
+  }
 }
 
 }  // namespace

@@ -38,6 +38,8 @@ TEST(Summary, OfALogNormalHasItsClosedForms) {
   EXPECT_NEAR(d.surface_mean_nm, 50 * std::exp(-s * s / 2), 5e-3);
   EXPECT_NEAR(d.number_mean_nm, 50 * std::exp(-2.5 * s * s), 1e-2);
   EXPECT_NEAR(d.number_per_nm3 * std::numbers::pi / 6 * std::pow(50.0, 3) * std::exp(-4.5 * s * s), 1.0, 1e-3);
+  // <D^5>/<D^3> = 50^2 e^(8 s^2).
+  EXPECT_NEAR(d.rg_nm, std::sqrt(3.0 / 20 * 2500 * std::exp(8 * s * s)), 0.2);
   EXPECT_NEAR(d.below_50_nm, 0.5, 1e-5);
   EXPECT_LT(d.edge_share, 1e-6);
 }

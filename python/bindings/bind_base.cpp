@@ -58,6 +58,11 @@ void bind_base(py::module_& m) {
       .def_readonly("mass_share", &Material::mass_share)
       .def_readonly("density_g_per_cm3", &Material::density_g_per_cm3);
   m.def("material", &material, py::arg("name_or_formula"));
+  py::class_<ScatteringLengthDensity>(m, "ScatteringLengthDensity", "Real and imaginary part, 1/cm2.")
+      .def_readonly("real_per_cm2", &ScatteringLengthDensity::real_per_cm2)
+      .def_readonly("imaginary_per_cm2", &ScatteringLengthDensity::imaginary_per_cm2);
+  m.def("scattering_length_density", &scattering_length_density, py::arg("material"), py::arg("wavelength_nm"),
+        py::arg("density_g_per_cm3") = 0.0);
   m.def("mass_attenuation_cm2_per_g", &mass_attenuation_cm2_per_g, py::arg("material"), py::arg("wavelength_nm"));
   m.def("attenuation_per_cm", &attenuation_per_cm, py::arg("material"), py::arg("wavelength_nm"),
         py::arg("density_g_per_cm3") = 0.0);

@@ -171,3 +171,23 @@ def test_windows_and_sensor_come_from_tables(study):
     steps = {s["name"]: s for s in sample(result, "k1-a").steps}
     assert "polyimide mu =" in steps["flight path"]["parameters"] and "air mu =" in steps["flight path"]["parameters"]
     assert steps["sensor efficiency"]["applied"]
+
+
+def test_two_phases_give_the_contrast(study):
+    folder, _ = study
+    given = run_study(folder / "study.toml")
+    path = folder / "study.toml"
+    text = path.read_text()
+    assert "contrast_per_cm2 = 1.86408e11" in text
+    path.write_text(
+        "\n".join(line for line in text.splitlines() if not line.startswith("contrast_per_cm2"))
+        + '\n[[distribution.phase]]\ncomposition = "SiO2"\ndensity_g_per_cm3 = 2.2\n[[distribution.phase]]\ncomposition = "vacuum"\n'
+    )
+    found = run_study(path)
+    a, b = (sample(r, "k1-a").quantity("phi_one_minus_phi").value for r in (given, found))
+    # 1.2 % of dispersion in the contrast is 2.4 % of the fraction.
+    assert b / a == pytest.approx(1.012**-2, rel=2e-3)
+    assert any("Contrast of SiO2 and vacuum: 1.88" in f.finding for f in found.findings)
+    path.write_text(text + '\n[[distribution.phase]]\ncomposition = "SiO2"\n')
+    with pytest.raises(ValueError, match="1 phases and a contrast"):
+        run_study(path)

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Umbrella of `base`: units, errors with a mend, small values and the edges to GSL and HDF5.
 #pragma once
+#include "sievelight/base/atomic_mass.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/base/material.hpp"
 
+#include "sievelight/base/atomic_mass.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
 
@@ -92,10 +93,13 @@ Material from_formula(const std::string& formula) {
                      "Write a formula such as SiO2 or Al2O3 (element symbols with capitals), or one of: air, water, "
                      "polyimide, silica, quartz, mica, borosilicate glass, nitrogen, helium.");
   Material out{formula, formula, {}, {}, 0.0};
+  double whole = 0;
   for (int i = 0; i < found->nElements; ++i) {
     out.elements.push_back(found->Elements[i]);
-    out.mass_share.push_back(found->massFractions[i]);
+    out.mass_share.push_back(found->nAtoms[i] * atomic_mass_g_per_mol(found->Elements[i]));
+    whole += out.mass_share.back();
   }
+  for (double& share : out.mass_share) share /= whole;
   FreeCompoundData(found);
   if (out.elements.size() == 1)
     out.density_g_per_cm3 = table([&](xrl_error** e) { return ElementDensity(out.elements[0], e); }, formula);
@@ -138,6 +142,24 @@ double attenuation_per_cm(const Material& m, double wavelength_nm, double densit
   if (!(used > 0))
     throw InputError(fmt::format("the density of '{}' is not known.", m.name), "Give its density in g/cm3.");
   return used * mass_attenuation_cm2_per_g(m, wavelength_nm);
+}
+
+ScatteringLengthDensity scattering_length_density(const Material& m, double wavelength_nm, double density) {
+  const double used = density > 0 ? density : m.density_g_per_cm3;
+  if (!(used > 0))
+    throw InputError(fmt::format("the density of '{}' is not known.", m.name), "Give its density in g/cm3.");
+  const double energy = wavelength_nm == 0.0 ? 0.0 : energy_keV(wavelength_nm);
+  ScatteringLengthDensity sum;  // of electrons per gram over N_A, for now
+  for (std::size_t i = 0; i < m.elements.size(); ++i) {
+    const int z = m.elements[i];
+    const double share = m.mass_share[i] / atomic_mass_g_per_mol(z);
+    sum.real_per_cm2 += share * z;
+    if (energy == 0.0) continue;
+    sum.real_per_cm2 += share * table([&](xrl_error** e) { return Fi(z, energy, e); }, m.name);
+    sum.imaginary_per_cm2 += share * std::abs(table([&](xrl_error** e) { return Fii(z, energy, e); }, m.name));
+  }
+  const double factor = classical_electron_radius_m * 100 * avogadro_per_mol * used;
+  return {factor * sum.real_per_cm2, factor * sum.imaginary_per_cm2};
 }
 
 std::vector<Fluorescence> fluorescence(const Material& m, double wavelength_nm, double least_share) {

@@ -32,6 +32,17 @@ double mass_attenuation_cm2_per_g(const Material& material, double wavelength_nm
 /// mu in 1/cm at the material's density or the one given. InputError when neither is known.
 double attenuation_per_cm(const Material& material, double wavelength_nm, double density_g_per_cm3 = 0.0);
 
+/// Scattering-length density in 1/cm^2: r_e N_A rho sum w (Z + f' + i f'') / A, w the mass share and A the mass of each
+/// element. With a wavelength of 0 the dispersion f', f'' is left out; both parts are then those of free electrons. The
+/// imaginary part is positive and absorbs. InputError where no density is known. Source: M. Deutsch, in: J.
+/// Als-Nielsen, D. McMorrow, Elements of Modern X-ray Physics (2nd ed., 2011), ch. 3 (from memory); values in the
+/// tests.
+struct ScatteringLengthDensity {
+  double real_per_cm2 = 0.0, imaginary_per_cm2 = 0.0;
+};
+ScatteringLengthDensity scattering_length_density(const Material& material, double wavelength_nm,
+                                                  double density_g_per_cm3 = 0.0);
+
 /// An element that the beam excites.
 struct Fluorescence {
   std::string element;

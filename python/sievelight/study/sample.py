@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from sievelight import analysis, distribution, reduce
+from sievelight import analysis, distribution, material, reduce
 from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
 from sievelight.study.azimuth import orientation
@@ -24,7 +24,7 @@ from sievelight.study.table import Measurement
 def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
     """Guinier, Porod, invariant and specific surface; a law that does not hold becomes a note, not a number."""
     s, curve = settings, result.curve
-    contrast = s.distribution.contrast_per_cm2 if curve.unit == "1/cm" else None
+    contrast = _contrast(s, m, findings) if curve.unit == "1/cm" else None
     guinier = porod = None
     try:
         guinier = analysis.fit_guinier(curve)
@@ -74,6 +74,34 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
         findings.add("note", m.name, f"No invariant or surface: {_first_line(error)}")
 
 
+def _contrast(settings: Settings, m: Measurement, findings: Findings) -> float | None:
+    """The contrast of the two phases: given, or from their compositions and densities with tabulated dispersion."""
+    d = settings.distribution
+    if not d.phase:
+        return d.contrast_per_cm2
+    wavelength = settings.instrument.wavelength_nm
+    first, second = (
+        material.scattering_length_density(
+            p.composition, wavelength_nm=wavelength, density_g_per_cm3=p.density_g_per_cm3 or 0.0
+        )
+        for p in d.phase
+    )
+    contrast = material.contrast_per_cm2(first, second)
+    findings.add(
+        "note",
+        "study",
+        f"Contrast of {d.phase[0].composition} and {d.phase[1].composition}: {contrast:.5g} 1/cm².",
+        f"scattering-length densities {first.real:.5g} and {second.real:.5g} 1/cm², "
+        + (
+            "with tabulated dispersion"
+            if wavelength
+            else "of free electrons, because [instrument] gives no wavelength_nm"
+        ),
+        "Every volume fraction carries twice the relative error of the contrast, and with it that of the densities.",
+    )
+    return contrast
+
+
 def _first_line(error: Exception) -> str:
     return str(getattr(error, "problem", error)).splitlines()[0]
 
@@ -98,7 +126,7 @@ def invert(settings: Settings, m: Measurement, result: SampleResult, findings: F
     size = distribution.invert(
         result.curve,
         diameter_nm=s.diameter_nm,
-        contrast_per_cm2=s.contrast_per_cm2 if result.curve.unit == "1/cm" else None,
+        contrast_per_cm2=_contrast(settings, m, findings) if result.curve.unit == "1/cm" else None,
         power_law=s.power_law,
         method=s.method,
         seed=s.seed,

@@ -204,12 +204,20 @@ class Curves(Struct, forbid_unknown_fields=True):
     intensity_unit: str | None = None
 
 
+class Phase(Struct, forbid_unknown_fields=True):
+    """[[distribution.phase]]: one of the two phases; "vacuum", or a material by name or formula."""
+
+    composition: str
+    density_g_per_cm3: Positive | None = None
+
+
 class Distribution(Struct, forbid_unknown_fields=True):
     """[distribution]: the inversion."""
 
     shape: Literal["sphere"] = "sphere"
     diameter_nm: tuple[Positive, Positive] | None = None
     contrast_per_cm2: Positive | None = None
+    phase: list[Phase] = field(default_factory=list)
     power_law: bool = False
     root: Literal["smaller", "larger"] = "smaller"
     q_range_per_nm: tuple[Positive, Positive] | None = None
@@ -290,6 +298,15 @@ def _check_line(settings: Settings, file: str) -> None:
         )
 
 
+def _check_phases(settings: Settings, file: str) -> None:
+    d = settings.distribution
+    if d.phase and (len(d.phase) != 2 or d.contrast_per_cm2 is not None):
+        raise input_error(
+            f"{file}: [distribution] has {len(d.phase)} phases{' and a contrast' if d.contrast_per_cm2 else ''}.",
+            "Give two [[distribution.phase]] (composition, density_g_per_cm3), or contrast_per_cm2.",
+        )
+
+
 def _check_steps(settings: Settings, file: str) -> None:
     for name in settings.reduce.switch_off:
         try:
@@ -328,5 +345,6 @@ def read_settings(path: str | Path) -> Settings:
         raise input_error(f"{path.name}: [{key}: {text}.", "Correct that key of the study file.") from None
     _check_ranges(settings, path.name)
     _check_line(settings, path.name)
+    _check_phases(settings, path.name)
     _check_steps(settings, path.name)
     return settings

@@ -47,9 +47,9 @@ double cylinder_form_factor(double q, double radius_nm, double length_nm) {
 }
 
 Shape cylinder(double length_ratio) {
-  if (!(length_ratio >= 0.02 && length_ratio <= 50))
+  if (!(length_ratio >= 0.02 && length_ratio <= 20))
     throw InputError(fmt::format("the cylinder's length is {} diameters.", length_ratio),
-                     "Give 0.02 to 50; for longer pores give the length in nm, for flatter ones take a lamella.");
+                     "Give 0.02 to 20; for longer pores give the length in nm, for flatter ones take a lamella.");
   Shape out;
   out.name = fmt::format("cylinder of {:g} diameters' length", length_ratio);
   out.form_factor = [=](double q, double d) { return cylinder_form_factor(q, 0.5 * d, length_ratio * d); };
@@ -70,7 +70,8 @@ Shape cylinder_of_length(double length_nm) {
   out.surface_per_nm = 2 / length_nm;
   out.longest_nm = length_nm;
   out.form_factors = [=](double q, const Eigen::ArrayXd& d) {
-    EvenProduct product([=](double u) { return along(q, length_nm, u); }, q * length_nm);
+    EvenProduct product([=](double u) { return along(q, length_nm, u); }, q * length_nm,
+                        d.size() > 0 ? q * d.maxCoeff() : 0.0);
     Eigen::ArrayXd p(d.size());
     for (Eigen::Index j = 0; j < d.size(); ++j)
       p[j] = product.integral([&](double u) { return across(q, 0.5 * d[j], u); }, q * d[j]);
@@ -90,7 +91,8 @@ Shape lamella(double width_nm) {
   out.surface_per_nm = 4 / width_nm;
   out.longest_nm = width_nm;
   out.form_factors = [=](double q, const Eigen::ArrayXd& d) {
-    EvenProduct product([=](double u) { return across(q, 0.5 * width_nm, u); }, q * width_nm);
+    EvenProduct product([=](double u) { return across(q, 0.5 * width_nm, u); }, q * width_nm,
+                        d.size() > 0 ? q * d.maxCoeff() : 0.0);
     Eigen::ArrayXd p(d.size());
     for (Eigen::Index j = 0; j < d.size(); ++j)
       p[j] = product.integral([&](double u) { return along(q, d[j], u); }, q * d[j]);

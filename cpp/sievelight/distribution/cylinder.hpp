@@ -14,7 +14,7 @@ namespace sievelight {
 /// Orientation-averaged, 1 at q = 0.
 double cylinder_form_factor(double q_per_nm, double radius_nm, double length_nm);
 
-/// Size: the diameter; length = length_ratio * diameter. InputError unless 0.02 <= ratio <= 50 (for longer pores give
+/// Size: the diameter; length = length_ratio * diameter. InputError unless 0.02 <= ratio <= 20 (for longer pores give
 /// the length, for flatter ones take a lamella).
 Shape cylinder(double length_ratio);
 

@@ -15,6 +15,7 @@
 #include "sievelight/distribution/invert.hpp"
 #include "sievelight/distribution/kernel.hpp"
 #include "sievelight/distribution/log_density.hpp"
+#include "sievelight/distribution/looks.hpp"
 #include "sievelight/distribution/max_entropy.hpp"
 #include "sievelight/distribution/noise.hpp"
 #include "sievelight/distribution/orientation.hpp"

@@ -6,34 +6,33 @@
 /// (a product-integration rule: P. Davis, P. Rabinowitz 1984, Methods of Numerical Integration, from memory).
 #pragma once
 
+#include <Eigen/Core>
 #include <cstddef>
 #include <functional>
 #include <map>
-#include <vector>
 
 namespace sievelight {
 
 class EvenProduct {
  public:
-  /// @param phase of F: how far its fastest part turns from u = -1 to 1, over 2.
-  EvenProduct(const std::function<double(double)>& f, double phase) : f_(f), phase_(phase) {}
+  /// @param phase of F: how far its fastest part turns from u = -1 to 1, over 2. @param largest of all the g to come.
+  EvenProduct(const std::function<double(double)>& f, double phase, double largest);
 
-  /// The integral of F g for a g whose fastest part is cos(phase * u).
+  /// The integral of F g for a g whose fastest part is cos(phase * u), phase <= largest.
   template <typename G>
   double integral(const G& g, double phase) {
     const Weights& w = weights(phase);
     double sum = 0;
-    for (std::size_t k = 0; k < w.at.size(); ++k) sum += w.weight[k] * g(w.at[k]);
+    for (Eigen::Index k = 0; k < w.at.size(); ++k) sum += w.weight[k] * g(w.at[k]);
     return sum;
   }
 
  private:
   struct Weights {
-    std::vector<double> at, weight;
+    Eigen::VectorXd at, weight;
   };
   const Weights& weights(double phase);
-  std::function<double(double)> f_;
-  double phase_;
+  Eigen::VectorXd moment_;  // of F with P_0, P_2, ...
   std::map<std::size_t, Weights> made_;
 };
 

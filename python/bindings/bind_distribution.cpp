@@ -77,7 +77,7 @@ void bind_distribution(py::module_& m) {
       .def_readonly("shape", &Kernel::shape)
       .def_readonly("q_per_nm", &Kernel::q_per_nm)
       .def_readonly("volume_nm3", &Kernel::volume_nm3)
-      .def_readonly("power_law_nm4", &Kernel::power_law_nm4);
+      .def_readonly("power_law", &Kernel::power_law);
   py::enum_<InversionMethod>(m, "InversionMethod")
       .value("sampled", InversionMethod::sampled)
       .value("evidence", InversionMethod::evidence)
@@ -96,7 +96,8 @@ void bind_distribution(py::module_& m) {
       .def_readwrite("seed", &InvertOptions::seed)
       .def_readwrite("draws", &InvertOptions::draws)
       .def_readwrite("q_range_per_nm", &InvertOptions::q_range_per_nm)
-      .def_readwrite("root", &InvertOptions::root);
+      .def_readwrite("root", &InvertOptions::root)
+      .def_readwrite("kernel", &InvertOptions::kernel);
   py::class_<Band>(m, "Band", "A curve with its central 68 % and 95 % intervals, point by point.")
       .def_readonly("median", &Band::median)
       .def_readonly("low68", &Band::low68)

@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'covariance', 'covariance_of_summaries', 'crop', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'holm', 'invariant', 'invert', 'known_calibrants', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere_form_factor', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -2147,6 +2147,54 @@ class Anisotropy:
     @property
     def warnings(self) -> list[str]:
         ...
+class Shape:
+    """
+    How strongly one particle of a given size scatters.
+    """
+    def __repr__(self) -> str:
+        ...
+    def form_factor(self, q_per_nm: typing.SupportsFloat | typing.SupportsIndex, size_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        """
+        Orientation-averaged squared amplitude over (contrast x volume)^2 of each size (rising) at one q.
+        """
+    def volume_nm3(self, size_nm: typing.SupportsFloat | typing.SupportsIndex) -> float:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def size(self) -> str:
+        ...
+    @property
+    def surface_per_nm(self) -> float:
+        ...
+    @property
+    def surface_per_size(self) -> float:
+        ...
+class HardSpheres:
+    """
+    Interference between hard spheres, each size among its own kind.
+    """
+    def __init__(self, volume_fraction: typing.SupportsFloat | typing.SupportsIndex, *, radius_factor: typing.SupportsFloat | typing.SupportsIndex = 1.0) -> None:
+        ...
+    @property
+    def radius_factor(self) -> float:
+        ...
+    @property
+    def volume_fraction(self) -> float:
+        ...
+class KernelOptions:
+    interaction: HardSpheres | None
+    shape: Shape
+    slit: SlitProfile | None
+    def __init__(self) -> None:
+        ...
+    @property
+    def power_exponent(self) -> float:
+        ...
+    @power_exponent.setter
+    def power_exponent(self, arg0: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        ...
 class SizeGrid:
     """
     Sizes of an inversion, equally spaced in ln D.
@@ -2168,7 +2216,7 @@ class Kernel:
     def grid(self) -> SizeGrid:
         ...
     @property
-    def power_law_nm4(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+    def power_law(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
     @property
     def q_per_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
@@ -2280,6 +2328,7 @@ class FractionRoot:
         ...
 class InvertOptions:
     diameter_nm: Range | None
+    kernel: KernelOptions
     method: InversionMethod
     power_law: bool
     q_range_per_nm: Range | None
@@ -2426,6 +2475,9 @@ class SizeDistribution:
     def noise_scale(self) -> float:
         ...
     @property
+    def notes(self) -> list[str]:
+        ...
+    @property
     def number_mean_nm(self) -> Estimate:
         ...
     @property
@@ -2439,6 +2491,9 @@ class SizeDistribution:
         ...
     @property
     def pore_chord_nm(self) -> Estimate:
+        ...
+    @property
+    def power_exponent(self) -> float:
         ...
     @property
     def power_law_k(self) -> Estimate:
@@ -2846,6 +2901,10 @@ def compare_batches(*, names: collections.abc.Sequence[str], batches: collection
     ...
 def compare_repeats(exposures: collections.abc.Sequence[Averaged], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.01, scale_relative_u: typing.SupportsFloat | typing.SupportsIndex | None = None) -> RepeatReport:
     ...
+def core_shell_sphere(shell_ratio: typing.SupportsFloat | typing.SupportsIndex, shell_contrast_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
+    ...
+def core_shell_sphere_of_thickness(shell_nm: typing.SupportsFloat | typing.SupportsIndex, shell_contrast_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
+    ...
 @typing.overload
 def covariance(curve: Curve) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
     ...
@@ -2855,6 +2914,10 @@ def covariance(a: Curve, b: Curve) -> typing.Annotated[numpy.typing.NDArray[nump
 def covariance_of_summaries(influence_a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], a: Curve, influence_b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: Curve) -> float:
     ...
 def crop(curve: Curve, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> Curve:
+    ...
+def cylinder(length_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
+    ...
+def cylinder_of_length(length_nm: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def desmear_lake(curve: Curve, profile: SlitProfile, *, most_iterations: typing.SupportsInt | typing.SupportsIndex, chi2_per_point: typing.SupportsFloat | typing.SupportsIndex, interpolation: str, high_q_exponent: typing.SupportsFloat | typing.SupportsIndex) -> Desmeared:
     ...
@@ -2898,6 +2961,10 @@ def geometry_shift(id: str, table: BinTable, base: DetectorGeometry, shifted: De
     ...
 def given_transmission(name: str, value: typing.SupportsFloat | typing.SupportsIndex, u: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Transmission:
     ...
+def hard_sphere_structure_factor(q_times_diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume_fraction: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
+    """
+    S of hard spheres after Percus and Yevick.
+    """
 def holm(p: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> tuple[list[float], list[bool]]:
     ...
 def invariant(curve: Curve, *, guinier: GuinierFit | None, porod: PorodFit) -> Invariant:
@@ -2909,6 +2976,8 @@ def invert(curve: Curve, options: InvertOptions) -> SizeDistribution:
 def invert(curve: Curve, kernel: Kernel, options: InvertOptions) -> SizeDistribution:
     ...
 def known_calibrants() -> list[str]:
+    ...
+def lamella(width_nm: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def linear_edges(q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
     ...
@@ -2998,10 +3067,14 @@ def smearing_matrix(q_out_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy
     ...
 def specific_surface(curve: Curve, *, porod: PorodFit, invariant: Invariant, contrast_per_cm2: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, porosity: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, skeletal_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, apparent_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None) -> SpecificSurface:
     ...
+def sphere() -> Shape:
+    ...
 def sphere_form_factor(q_times_radius: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """
     P(x) of a uniform sphere, x = q R.
     """
+def spheroid(axis_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
+    ...
 def srm3600() -> IntensityStandard:
     ...
 def subtract(a: Curve, b: Curve) -> Curve:

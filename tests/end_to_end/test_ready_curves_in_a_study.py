@@ -107,3 +107,25 @@ def test_a_curve_stands_beside_frames_in_one_study(study):
     assert old.quantity("x50").value == pytest.approx(new.quantity("x50").value, rel=1e-6)
     assert set(old.curve.causes) == set(new.curve.causes)  # what both share still cancels
     assert [s.name for s in result.samples if s.name == "k1-a"] and result.redone == ["old"]
+
+
+def test_the_shape_of_the_pores_is_the_studys_and_is_said_to_be_an_assumption(tmp_path):
+    curves.write_csv(tmp_path / "a.csv", curve(np.geomspace(0.1, 2.5, 120), 0.02))
+    rows = ["name,role,file", "a,curve,a.csv"]
+    size = {}
+    for name, more in (("sphere", ""), ("spheroid", 'shape = "spheroid"\naxis_ratio = 1.3\n')):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "a.csv").write_bytes((tmp_path / "a.csv").read_bytes())
+        size[name] = sample(study_of(tmp_path / name, rows, STUDY + more), "a").size
+    assert size["spheroid"].shape == "spheroid of axis ratio 1.3" and size["sphere"].shape == "sphere"
+    assert "assumption" in size["sphere"].notes[0] and "equal volume" in size["spheroid"].notes[0]
+    # Another shape is another size, by more than its band: the reason for the note.
+    moved = abs(size["spheroid"].x50_nm.value - size["sphere"].x50_nm.value)
+    assert size["sphere"].x50_nm.u < moved < 1.5
+
+
+def test_interference_is_given_by_the_study(tmp_path):
+    curves.write_csv(tmp_path / "a.csv", curve(np.geomspace(0.1, 2.5, 120), 0.02))
+    more = "hard_sphere_fraction = 0.1\nhard_sphere_factor = 1.1\n"
+    size = sample(study_of(tmp_path, ["name,role,file", "a,curve,a.csv"], STUDY + more), "a").size
+    assert "volume fraction 0.1, radius 1.1" in " ".join(size.notes)

@@ -80,7 +80,7 @@ def test_results_pickle_and_come_back_from_plain_values(result):
     for back in (pickle.loads(pickle.dumps(result)), SizeDistribution.from_dict(result.to_dict())):
         assert back.x50_nm.value == result.x50_nm.value
         assert np.array_equal(back.influence["x50_nm"], result.influence["x50_nm"])
-        assert back.warnings == result.warnings
+        assert back.warnings == result.warnings and back.notes == result.notes
 
 
 def test_the_file_opens_in_a_generic_reader_with_its_bands(result, tmp_path):

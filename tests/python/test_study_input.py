@@ -33,6 +33,11 @@ def test_a_study_file_is_read_with_its_defaults(write):
         ("[instrument]\ndistance_mm = 'far'\n", ["distance_mm"]),
         ("[reduce]\nq_min_per_nm = 2\nq_max_per_nm = 1\n", ["q_min_per_nm", "smaller number first"]),
         ("study = 3\n", ["study", "section"]),
+        ('[distribution]\nshape = "spheroid"\n', ["spheroid", "axis_ratio"]),
+        ("[distribution]\naxis_ratio = 2.0\n", ["sphere", "nothing more"]),
+        ('[distribution]\nshape = "cube"\n', ["shape", "cube"]),
+        ('[distribution]\nshape = "lamella"\nwidth_nm = 300\nhard_sphere_fraction = 0.2\n', ["hard_sphere_fraction"]),
+        ("[distribution]\npower_exponent = 5.0\n", ["power_exponent"]),
     ],
 )
 def test_a_wrong_key_or_value_is_named(write, text, said):

@@ -19,7 +19,7 @@ namespace {
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr double prominence = 0.05;
 constexpr double sure_of_two_modes = 0.95;
-// 6/D per unit volume: 1/nm = 1000 m^2/cm^3.
+// Surface per volume: 1/nm = 1000 m^2/cm^3.
 constexpr double m2_per_cm3 = 1000.0;
 constexpr double nm3_per_cm3 = 1e21;
 
@@ -155,7 +155,7 @@ constexpr Named measures[] = {
     {"specific_surface_m2_per_cm3", [](const Summary& s) { return m2_per_cm3 * s.surface_per_nm; }, true},
     {"surface_mean_nm", [](const Summary& s) { return s.surface_mean_nm; }},
     {"number_mean_nm", [](const Summary& s) { return s.number_mean_nm; }},
-    {"pore_chord_nm", [](const Summary& s) { return 2.0 / 3.0 * s.surface_mean_nm; }},
+    {"pore_chord_nm", [](const Summary& s) { return 4 * s.volume / s.surface_per_nm; }},
     {"rg_nm", [](const Summary& s) { return s.rg_nm; }},
     {"number_per_cm3", [](const Summary& s) { return nm3_per_cm3 * s.number_per_nm3; }, true},
     {"micropore_share", [](const Summary& s) { return s.below_2_nm; }},
@@ -206,6 +206,25 @@ void describe_volume(const Eigen::VectorXd& volume, const InvertOptions& options
         "the two roots cannot be told apart.");
 }
 
+// Where the interference is in the model, the sum of the sizes is phi and not phi (1 - phi).
+void describe_crowded_volume(SizeDistribution& out) {
+  const Eigen::VectorXd fraction = out.draws.at("phi_one_minus_phi");
+  out.volume_fraction = summarise(fraction);
+  if (out.volume_fraction.value - 2 * out.volume_fraction.u > 1) {
+    out.warnings.push_back(fmt::format(
+        "the volume fraction would be {:.3g} +- {:.2g}: the contrast, the thickness or the absolute scale is "
+        "wrong; no volume fraction is given.",
+        out.volume_fraction.value, out.volume_fraction.u));
+    out.volume_fraction = Estimate{};
+    return;
+  }
+  out.draws["volume_fraction"] = fraction;
+  out.influence["volume_fraction"] = out.influence.at("phi_one_minus_phi");
+  out.influence["phi_one_minus_phi"] *= 1 - 2 * out.volume_fraction.value;
+  out.draws["phi_one_minus_phi"] = fraction.array() * (1 - fraction.array());
+  out.phi_one_minus_phi = summarise(out.draws["phi_one_minus_phi"]);
+}
+
 }  // namespace
 
 void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawSet>& sets, const UsablePoints& points,
@@ -214,7 +233,8 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   const Eigen::MatrixXd all = pool(sets);
   const Eigen::Index count = all.cols();
   const Eigen::MatrixXd x = data.reference * all.topRows(data.nodes);
-  const Summariser summarise_one(grid);
+  const Shape& shape = kernel.made_with.shape;
+  const Summariser summarise_one(grid, shape.surface_per_size, shape.surface_per_nm);
   std::vector<Summary> summaries(static_cast<std::size_t>(count));
   for (Eigen::Index k = 0; k < count; ++k) summaries[static_cast<std::size_t>(k)] = summarise_one(x.col(k));
   describe_density(grid, x, summarise_one, out);
@@ -269,6 +289,9 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   for (const Named& measure : measures) {
     const std::string name = measure.name;
     if (!absolute && measure.scales) continue;
+    // Numbers need the volume of a sphere of the size, Rg a sphere that sees no other.
+    if ((name == "number_per_cm3" || name == "number_mean_nm") && !shape.packs_as_spheres) continue;
+    if (name == "rg_nm" && (shape.name != "sphere" || kernel.made_with.interaction)) continue;
     if (const auto class_of = reached.find(name); class_of != reached.end() && !class_of->second) continue;
     Eigen::VectorXd values(count);
     for (Eigen::Index k = 0; k < count; ++k) values[k] = measure.value(summaries[static_cast<std::size_t>(k)]);
@@ -284,7 +307,10 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
     out.influence[name] = on_curve;
     out.draws[name] = std::move(values);
   }
-  if (absolute) describe_volume(out.draws.at("phi_one_minus_phi"), options, out);
+  if (absolute && kernel.made_with.interaction)
+    describe_crowded_volume(out);
+  else if (absolute)
+    describe_volume(out.draws.at("phi_one_minus_phi"), options, out);
   out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose().cwiseProduct(scale);
   out.background = summarise(out.draws["background"]);
   if (options.power_law) {

@@ -60,7 +60,9 @@ void write_summary(hid_t entry, const SizeDistribution& d) {
   write_estimate(group.get(), "mesopore_share", d.mesopore_share, "");
   write_estimate(group.get(), "macropore_share", d.macropore_share, "");
   write_estimate(group.get(), "background", d.background, d.intensity_unit);
-  write_estimate(group.get(), "power_law_k", d.power_law_k, d.intensity_unit + "/nm^4");
+  write_estimate(group.get(), "power_law_k", d.power_law_k,
+                 fmt::format("{}/nm^{:g}", d.intensity_unit, d.power_exponent));
+  h5_write(group.get(), "power_exponent", d.power_exponent);
   h5_write(group.get(), "modes_nm", d.modes_nm, "nm");
   h5_write(group.get(), "probability_two_modes", d.probability_two_modes);
   h5_write(group.get(), "chi2_per_point", d.chi2_per_point);
@@ -76,7 +78,8 @@ void write_process(hid_t entry, const SizeDistribution& d) {
   h5_write_text(group.get(), "version", SIEVELIGHT_VERSION);
   h5_write_text(group.get(), "method", d.method);
   h5_write_text(group.get(), "shape", d.shape);
-  h5_write_text(group.get(), "weighting", "volume (q3, ISO 9276-1); size is the diameter of the equivalent sphere");
+  h5_write_text(group.get(), "assumptions", fmt::format("{}", fmt::join(d.notes, "\n")));
+  h5_write_text(group.get(), "weighting", "volume (q3, ISO 9276-1); the size is named under assumptions");
   h5_write_text(group.get(), "root", d.root);
   h5_write(group.get(), "smoothing_ln_d", d.smoothing_ln_d);
   h5_write(group.get(), "size_window_low_nm", d.window_nm.low, "nm");

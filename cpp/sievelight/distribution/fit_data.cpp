@@ -71,8 +71,8 @@ FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast
   if (power_law) {
     const Eigen::Index low = std::min<Eigen::Index>(5, n);
     out.power_law_scale =
-        2 * (usable.intensity.head(low).cwiseAbs().array() / kernel.power_law_nm4.head(low).array()).maxCoeff();
-    out.power_law = out.power_law_scale * kernel.power_law_nm4;
+        2 * (usable.intensity.head(low).cwiseAbs().array() / kernel.power_law.head(low).array()).maxCoeff();
+    out.power_law = out.power_law_scale * kernel.power_law;
     out.columns.col(m) = out.power_law;
   }
   // A first fit without coherent causes gives the curve on which they are rebuilt: a scale error is invisible to it.

@@ -21,16 +21,16 @@ struct UsablePoints {
 /// reason, and from check(curve).
 UsablePoints usable_points(const Curve& curve, const std::optional<Range>& q_range_per_nm);
 
-/// Ready to be fitted: I = columns * x + flat level + K q^-4 + coherent shifts + noise, x in units of `reference`.
+/// Ready to be fitted: I = columns * x + flat level + K q^-p + coherent shifts + noise, x in units of `reference`.
 /// K >= 0 is a column of its own for the non-negative fit. The sampled method integrates it out instead, as a coherent
 /// direction with a half-normal prior, because draws would not move between "K" and "very large sizes".
 struct FitData {
   Eigen::VectorXd intensity;          // (n)
   Eigen::VectorXd given_u;            // (n) pointwise uncertainties as given, before any widening
-  Eigen::MatrixXd columns;            // (n, p) curve per unit of x; p = nodes, plus K q^-4 unless integrated out
+  Eigen::MatrixXd columns;            // (n, p) curve per unit of x; p = nodes, plus K q^-p unless integrated out
   Eigen::Index nodes = 0;             //
   double reference = 1.0;             // x = 1 means this volume fraction per ln D (or 1/(cm nm^3) without contrast)
-  double power_law_scale = 0.0;       // prior sd of K, curve's unit times 1/nm^4; 0 when there is none
+  double power_law_scale = 0.0;       // prior sd of K, curve's unit times 1/nm^p; 0 when there is none
   Eigen::VectorXd power_law;          // (n) curve of that K
   bool power_law_integrated = false;  // K is the first coherent direction of `noise`
   double background_scale = 0.0;      // prior sd of the flat level

@@ -49,13 +49,14 @@ Goodness goodness(const FitData& data, double chi2, double effective) {
   return {chi2 + data.compressed.rest, std::max(1.0, static_cast<double>(data.intensity.size()) - effective - 1)};
 }
 
-void judge_noise(const Goodness& fit, double widened, SizeDistribution& out) {
+void judge_noise(const Goodness& fit, double widened, const KernelOptions& model, SizeDistribution& out) {
   const std::string number =
       fmt::format("chi^2 per degree of freedom is {:.3g} ({:.0f} degrees)", fit.ratio(), fit.dof);
   if (fit.too_large() < 1e-6 || fit.ratio() > 4)
-    out.warnings.push_back(number +
-                           ": the model (dilute spheres, flat background) does not describe this curve within its "
-                           "uncertainties; look at the residuals before using any number.");
+    out.warnings.push_back(
+        fmt::format("{}: the model ({}, flat background) does not describe this curve within its "
+                    "uncertainties; look at the residuals before using any number.",
+                    number, model_in_words(model)));
   if (fit.too_small() < 1e-6)
     out.warnings.push_back(number +
                            ": the stated uncertainties are larger than the scatter of the points; the bands are "
@@ -99,6 +100,23 @@ void judge_support(const Range& window, const Range& supported, std::vector<std:
         fmt::format("the size window begins at {:.4g} nm but below 3 pi/q_max = {:.4g} nm sizes cannot be "
                     "told from a flat background.",
                     window.low, supported.low));
+}
+
+// What was assumed rather than found.
+std::vector<std::string> notes(const KernelOptions& o, bool power_law) {
+  std::vector<std::string> out{
+      fmt::format("The shape is an assumption: {}; the size is its {}. The curve alone does not prove a shape, and "
+                  "another one would move the sizes.",
+                  o.shape.name, o.shape.size)};
+  if (o.interaction)
+    out.push_back(
+        fmt::format("Hard-sphere interference is assumed: volume fraction {:g}, radius {:g} times the "
+                    "particle's, each size among its own kind.",
+                    o.interaction->volume_fraction, o.interaction->radius_factor));
+  if (o.slit) out.push_back("The curve is smeared by a line-shaped beam; the fit is smeared in the same way.");
+  if (power_law && o.power_exponent != 4.0)
+    out.push_back(fmt::format("The power law's exponent is given as {:g}.", o.power_exponent));
+  return out;
 }
 
 struct Fitted {
@@ -234,10 +252,10 @@ DrawSet preview_draws(const FitData& data, const InvertOptions& options) {
 
 }  // namespace
 
-Kernel make_kernel(const Curve& curve, const InvertOptions& options, const Shape& shape) {
+Kernel make_kernel(const Curve& curve, const InvertOptions& options) {
   const UsablePoints points = usable_points(curve, options.q_range_per_nm);
   const Range q = q_span(points.curve);
-  return make_kernel(points.curve, make_grid(q.low, q.high, options.diameter_nm, options.grid), shape);
+  return make_kernel(points.curve, make_grid(q.low, q.high, options.diameter_nm, options.grid), options.kernel);
 }
 
 SizeDistribution invert(const Curve& curve, const InvertOptions& options) {
@@ -245,6 +263,9 @@ SizeDistribution invert(const Curve& curve, const InvertOptions& options) {
 }
 
 SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOptions& options) {
+  if (curve.has_slit() && !kernel.made_with.slit)
+    throw InputError("the curve was measured with a slit but the kernel was made without one.",
+                     "Make the kernel with the profile of the slit.");
   if (options.draws < 200)
     throw InputError(fmt::format("{} draws were asked for.", options.draws),
                      "Ask for 200 or more; 2400 is the default.");
@@ -256,6 +277,8 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   SizeDistribution out;
   out.method = name(options.method);
   out.shape = kernel.shape;
+  out.power_exponent = kernel.made_with.power_exponent;
+  out.notes = notes(kernel.made_with, options.power_law);
   out.intensity_unit = name(curve.unit);
   out.warnings = points.warnings;
   const Range q = q_span(points.curve);
@@ -290,7 +313,7 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
     data = widen(std::move(data), out.noise_scale);
     refit();
   }
-  judge_noise(as_given, out.noise_scale, out);
+  judge_noise(as_given, out.noise_scale, kernel.made_with, out);
   out.chi2_per_point = as_given.chi2 / static_cast<double>(data.intensity.size());
   std::vector<DrawSet> sets;
   if (options.method == InversionMethod::sampled) {

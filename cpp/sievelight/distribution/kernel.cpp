@@ -3,104 +3,186 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/parallel.hpp"
+#include "sievelight/distribution/chebyshev.hpp"
+#include "sievelight/distribution/looks.hpp"
+#include "sievelight/distribution/tabulated.hpp"
 
 #include <fmt/format.h>
-#include <gsl/gsl_integration.h>
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
 #include <vector>
 
 namespace sievelight {
 namespace {
 
-struct Nodes {
-  std::vector<double> at, weight;
-};
+constexpr Eigen::Index most_stretches = 6000;
 
-// Gauss-Legendre rules on [0, 1] with weights that sum to 1, for 1 ... 64 points.
-const Nodes& rule(std::size_t points) {
-  static const std::vector<Nodes> all = [] {
-    std::vector<Nodes> made(65);
-    for (std::size_t n = 1; n < made.size(); ++n) {
-      const std::unique_ptr<gsl_integration_glfixed_table, decltype(&gsl_integration_glfixed_table_free)> table(
-          gsl_integration_glfixed_table_alloc(n), gsl_integration_glfixed_table_free);
-      for (std::size_t k = 0; k < n; ++k) {
-        double at = 0, weight = 0;
-        gsl_integration_glfixed_point(0.0, 1.0, k, &at, &weight, table.get());
-        made[n].at.push_back(at);
-        made[n].weight.push_back(weight);
+// What one particle scatters, with its neighbours.
+Eigen::ArrayXd seen_at(const KernelOptions& o, double q, const Eigen::ArrayXd& size_nm) {
+  Eigen::ArrayXd out = form_factors(o.shape, q, size_nm);
+  if (o.interaction)
+    for (Eigen::Index j = 0; j < out.size(); ++j)
+      out[j] *=
+          hard_sphere_structure_factor(o.interaction->radius_factor * q * size_nm[j], o.interaction->volume_fraction);
+  return out;
+}
+
+// The sizes at which a row of the kernel is computed: a Gauss rule in every cell, as fine as q asks for.
+struct Cells {
+  Eigen::ArrayXd size_nm, at, scale;  // size, its place in the cell, what it counts times the particle's volume
+  std::vector<Eigen::Index> first;    // of each cell
+
+  Cells(const SizeGrid& grid, const KernelOptions& o, double q) {
+    const double turns = std::max({1.0, o.shape.longest_per_size, o.interaction ? o.interaction->radius_factor : 1.0});
+    std::vector<double> sizes, places, weights;
+    for (Eigen::Index j = 0; j + 1 < grid.size(); ++j) {
+      first.push_back(static_cast<Eigen::Index>(sizes.size()));
+      const Looks& cell = unit_rule(points_for(q * grid.diameter_nm[j] * turns * grid.step, 4));
+      for (std::size_t c = 0; c < cell.at.size(); ++c) {
+        sizes.push_back(grid.diameter_nm[j] * std::exp(cell.at[c] * grid.step));
+        places.push_back(cell.at[c]);
+        weights.push_back(cell.weight[c] * grid.step * o.shape.volume_nm3(sizes.back()));
       }
     }
-    return made;
-  }();
-  return all[std::clamp<std::size_t>(points, 1, 64)];
-}
-
-// Points for a smooth factor times cos(phase): a Gauss rule is exact to rounding once its points outnumber half the
-// phase in radians by a few.
-std::size_t points_for(double phase, std::size_t at_least) {
-  return at_least + static_cast<std::size_t>(0.35 * std::min(phase, 200.0));
-}
-
-double normal_below(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
-
-// Where to look at q for one point of the curve, and how much each look counts.
-Nodes looks(const Curve& curve, Eigen::Index i, double largest_nm) {
-  const double q = curve.q_per_nm[i];
-  const bool bins = curve.q_low_per_nm.size() > 0;
-  const double low = bins ? curve.q_low_per_nm[i] : q, high = bins ? curve.q_high_per_nm[i] : q;
-  const double blur = curve.q_resolution_per_nm.size() > 0 ? curve.q_resolution_per_nm[i] : 0.0;
-  if (high <= low && blur <= 0) return {{q}, {1.0}};
-  Nodes out;
-  const double from = low - 5 * blur, to = high + 5 * blur;
-  const Nodes& gauss = rule(points_for((to - from) * largest_nm, blur > 0 ? 14 : 4));
-  double sum = 0;
-  for (std::size_t k = 0; k < gauss.at.size(); ++k) {
-    const double at = from + (to - from) * gauss.at[k];
-    double weight = gauss.weight[k] * std::abs(at);
-    // A box seen through a Gaussian: the share of the bin that reaches this q.
-    if (blur > 0)
-      weight *= high > low ? normal_below((at - low) / blur) - normal_below((at - high) / blur)
-                           : std::exp(-0.5 * (at - q) * (at - q) / (blur * blur)) / std::max(std::abs(at), 1e-12);
-    out.at.push_back(std::abs(at));
-    out.weight.push_back(weight);
-    sum += weight;
+    first.push_back(static_cast<Eigen::Index>(sizes.size()));
+    const auto n = static_cast<Eigen::Index>(sizes.size());
+    size_nm = Eigen::Map<Eigen::ArrayXd>(sizes.data(), n);
+    at = Eigen::Map<Eigen::ArrayXd>(places.data(), n);
+    scale = Eigen::Map<Eigen::ArrayXd>(weights.data(), n);
   }
-  for (double& weight : out.weight) weight /= sum;
-  return out;
+
+  // Onto the hats left and right of each cell.
+  template <typename Row>
+  void fold(const Eigen::ArrayXd& seen, Row&& row) const {
+    for (std::size_t j = 0; j + 1 < first.size(); ++j) {
+      double left = 0, right = 0;
+      for (Eigen::Index c = first[j]; c < first[j + 1]; ++c) {
+        const double all = seen[c] * scale[c];
+        left += (1 - at[c]) * all;
+        right += at[c] * all;
+      }
+      row(static_cast<Eigen::Index>(j)) += left;
+      row(static_cast<Eigen::Index>(j) + 1) += right;
+    }
+  }
+};
+
+void check(const Curve& curve, const KernelOptions& o) {
+  check(curve);
+  if (curve.has_slit() && !o.slit)
+    throw InputError(
+        "the curve was measured with a slit; sizes from a kernel without it would be wrong.",
+        "Give the profile of the slit, so that it is folded into the kernel, or use the curve of a pinhole.");
+  if (!(o.power_exponent >= 3 && o.power_exponent <= 4))
+    throw InputError(fmt::format("the exponent of the power law is {}.", o.power_exponent),
+                     "Give 4 for smooth surfaces, down to 3 for rough ones.");
+  if (!o.interaction) return;
+  check(*o.interaction);
+  if (!o.shape.packs_as_spheres)
+    throw InputError(fmt::format("hard-sphere interference was asked for with a {}.", o.shape.name),
+                     "Use spheres, core-shell spheres or spheroids with it, or no interaction.");
+}
+
+// A power law near the beam, where blur and width reach q = 0, is that of a fifth of the point's q.
+double power_law(double q, double q_of_point, double exponent) {
+  return std::pow(std::max(q, 0.2 * q_of_point), -exponent);
+}
+
+void fill(const Curve& curve, const KernelOptions& o, const std::vector<Looks>& bins, Kernel& out) {
+  parallel_for(static_cast<std::size_t>(curve.size()), [&](std::size_t row) {
+    const auto i = static_cast<Eigen::Index>(row);
+    const Looks& q = bins[row];
+    const Cells cells(out.grid, o, curve.q_per_nm[i]);
+    Eigen::ArrayXd seen = Eigen::ArrayXd::Zero(cells.size_nm.size());
+    for (std::size_t k = 0; k < q.at.size(); ++k) {
+      out.power_law[i] += q.weight[k] * power_law(q.at[k], curve.q_per_nm[i], o.power_exponent);
+      seen += q.weight[k] * seen_at(o, q.at[k], cells.size_nm);
+    }
+    cells.fold(seen, out.volume_nm3.row(i));
+  });
+}
+
+// A slit looks at thousands of q for each point: the rows are computed on Chebyshev points in q and read from there.
+void fill_through_slit(const Curve& curve, const KernelOptions& o, const std::vector<Looks>& bins,
+                       const SlitLooks& slit, double longest_nm, Kernel& out) {
+  double low = curve.q_per_nm[0], high = 0;
+  for (const Looks& bin : bins)
+    for (const double q : bin.at) {
+      low = std::min(low, slit.lowest_per_nm(q));
+      high = std::max(high, slit.highest_per_nm(q));
+    }
+  // The structure factor has poles beside the real axis, about half a radian away where it is steep.
+  const double largest_nm = out.grid.diameter_nm[out.grid.size() - 1];
+  const double step =
+      std::min(6.0 / longest_nm, o.interaction ? 0.8 / (o.interaction->radius_factor * largest_nm) : 1e300);
+  const auto stretches = static_cast<Eigen::Index>(std::ceil((high - low) / step)) + 1;
+  if (stretches > most_stretches)
+    throw InputError(fmt::format("through this slit the curve is made of q up to {:.3g} 1/nm, in which particles of "
+                                 "{:.4g} nm oscillate {:.0f} times.",
+                                 high, longest_nm, high * longest_nm / 6.28),
+                     "Narrow the size window or give a shorter length or width of the shape.");
+  const ChebyshevStretches fine(low, high, stretches);
+  Eigen::MatrixXd rows = Eigen::MatrixXd::Zero(out.grid.size(), fine.size());
+  parallel_for(static_cast<std::size_t>(fine.size()), [&](std::size_t f) {
+    const auto i = static_cast<Eigen::Index>(f);
+    const Cells cells(out.grid, o, fine.point(i));
+    cells.fold(seen_at(o, fine.point(i), cells.size_nm), rows.col(i));
+  });
+  parallel_for(static_cast<std::size_t>(curve.size()), [&](std::size_t row) {
+    const auto i = static_cast<Eigen::Index>(row);
+    Eigen::VectorXd share = Eigen::VectorXd::Zero(fine.size());
+    ChebyshevStretches::Shares each;
+    for (std::size_t k = 0; k < bins[row].at.size(); ++k)
+      slit.visit(bins[row].at[k], [&](double q, double weight) {
+        const Eigen::Index first = fine.shares(q, each);
+        share.segment<ChebyshevStretches::points_each>(first).array() += bins[row].weight[k] * weight * each;
+        out.power_law[i] += bins[row].weight[k] * weight * power_law(q, curve.q_per_nm[i], o.power_exponent);
+      });
+    out.volume_nm3.row(i) = (rows * share).transpose();
+  });
 }
 
 }  // namespace
 
-Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const Shape& shape) {
-  check_pinhole(curve, "sizes from this kernel");
-  Kernel out{grid, shape.name, curve.q_per_nm, Eigen::MatrixXd::Zero(curve.size(), grid.size()),
-             Eigen::VectorXd::Zero(curve.size())};
+Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const KernelOptions& options) {
+  check(curve, options);
+  Kernel out{grid,
+             options.shape.name,
+             curve.q_per_nm,
+             Eigen::MatrixXd::Zero(curve.size(), grid.size()),
+             Eigen::VectorXd::Zero(curve.size()),
+             options};
   const double largest_nm = grid.diameter_nm[grid.size() - 1];
-  rule(1);  // built before the threads start
-  parallel_for(static_cast<std::size_t>(curve.size()), [&](std::size_t row) {
-    const auto i = static_cast<Eigen::Index>(row);
-    const Nodes q = looks(curve, i, largest_nm);
-    for (std::size_t k = 0; k < q.at.size(); ++k)
-      out.power_law_nm4[i] += q.weight[k] / std::pow(std::max(q.at[k], 0.2 * curve.q_per_nm[i]), 4);
-    for (Eigen::Index j = 0; j + 1 < grid.size(); ++j) {
-      const Nodes& cell = rule(points_for(curve.q_per_nm[i] * grid.diameter_nm[j] * grid.step, 4));
-      double left = 0, right = 0;
-      for (std::size_t c = 0; c < cell.at.size(); ++c) {
-        const double diameter_nm = grid.diameter_nm[j] * std::exp(cell.at[c] * grid.step);
-        double seen = 0;
-        for (std::size_t k = 0; k < q.at.size(); ++k) seen += q.weight[k] * shape.form_factor(q.at[k], diameter_nm);
-        seen *= cell.weight[c] * grid.step * shape.volume_nm3(diameter_nm);
-        left += (1 - cell.at[c]) * seen;
-        right += cell.at[c] * seen;
-      }
-      out.volume_nm3(i, j) += left;
-      out.volume_nm3(i, j + 1) += right;
-    }
-  });
+  const double longest_nm = options.shape.longest_per_size * largest_nm + options.shape.longest_nm;
+  unit_rule(1);  // both built before the threads start
+  gauss_rule(1);
+  std::optional<SlitLooks> slit;
+  if (options.slit) slit.emplace(*options.slit, longest_nm);
+  std::vector<Looks> bins;
+  double highest = 0;
+  for (Eigen::Index i = 0; i < curve.size(); ++i) {
+    bins.push_back(bin_looks(curve, i, longest_nm, !slit, slit ? slit->width_per_nm(curve.q_per_nm[i]) : 0.0));
+    for (const double q : bins.back().at) highest = std::max(highest, slit ? slit->highest_per_nm(q) : q);
+  }
+  KernelOptions used = options;
+  if (options.shape.tabulate) used.shape = tabulated(options.shape, highest * largest_nm * (1 + 1e-9));
+  if (slit)
+    fill_through_slit(curve, used, bins, *slit, longest_nm, out);
+  else
+    fill(curve, used, bins, out);
   return out;
+}
+
+Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const Shape& shape) {
+  KernelOptions options;
+  options.shape = shape;
+  return make_kernel(curve, grid, options);
+}
+
+std::string model_in_words(const KernelOptions& o) {
+  const std::string shape = o.shape.name == "sphere" ? "spheres" : o.shape.name;
+  return o.interaction ? fmt::format("{} with hard-sphere interference", shape) : "dilute " + shape;
 }
 
 bool fits(const Kernel& kernel, const Curve& curve) { return kernel.q_per_nm == curve.q_per_nm; }

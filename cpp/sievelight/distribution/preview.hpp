@@ -28,7 +28,7 @@ struct Preview {
 /// 1992, SIAM Rev. 34, 561). Citations from memory.
 enum class StrengthRule { evidence, cross_validation, l_curve };
 
-/// @param nodes sizes among the columns of the data; the column after them (K q^-4), if any, is not penalised.
+/// @param nodes sizes among the columns of the data; the column after them (K q^-p), if any, is not penalised.
 Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule = StrengthRule::evidence);
 
 }  // namespace sievelight

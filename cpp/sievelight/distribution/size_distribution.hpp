@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// The result of an inversion: a volume-weighted size distribution whose bands mean what they say.
-/// Sizes are diameters of equivalent spheres. Bands are central 68.27 % and 95 % posterior intervals, point by point.
-/// The density is reported as seen through a Gaussian of standard deviation `smoothing_ln_d` in ln D: the data never
-/// resolve finer, and a band without its width means nothing. Scalar summaries are of the density without it.
+/// Sizes are diameters of spheres, or what `notes` says for another shape. Bands are central 68.27 % and 95 % posterior
+/// intervals, point by point. The density is reported as seen through a Gaussian of standard deviation `smoothing_ln_d`
+/// in ln D: the data never resolve finer, and a band without its width means nothing. Scalar summaries are of the
+/// density without it.
 #pragma once
 
 #include "sievelight/base/range.hpp"
@@ -21,7 +22,7 @@ struct Band {
 
 struct SizeDistribution {
   std::string method;  // "sampled" or "evidence"
-  std::string shape;   // "sphere"
+  std::string shape;   // in words, such as "sphere"
   Range window_nm;     // sizes the summaries speak about, diameters
   double smoothing_ln_d = 0.1;
   std::string intensity_unit = "relative";  // of the curve: "1/cm", "cm2/g" or "relative"
@@ -42,7 +43,8 @@ struct SizeDistribution {
   // Of the window's volume: percentiles and mean (ISO 9276-2 x_{1,3}) of the diameter, sd/mean.
   Estimate x10_nm, x50_nm, x90_nm, mean_nm, relative_width;
   // Needs contrast and 1/cm, else NaN. What a dilute sum of pores fits is phi (1 - phi); volume_fraction is the
-  // declared root of it. specific_surface is 6 phi(1-phi) / x_{1,2}, the surface that Porod's law would see, per bulk
+  // declared root of it. With a hard-sphere interaction the fit is phi itself. specific_surface is that of the shape
+  // (6 phi(1-phi) / x_{1,2} for spheres), the surface that Porod's law would see, per bulk
   // volume.
   Estimate phi_one_minus_phi, volume_fraction, specific_surface_m2_per_cm3;
   // Other means: weighted by surface (x_{1,2}) and by number (x_{1,0}); mean chord of the pores, 4 V/S = 2/3 x_{1,2};
@@ -56,7 +58,8 @@ struct SizeDistribution {
   Estimate micropore_share, mesopore_share, macropore_share;
   std::string root = "smaller";  // of phi (1 - phi): "smaller" or "larger"
   Estimate background;           // flat level, in the curve's unit, of either sign
-  Estimate power_law_k;          // K of K q^-4, curve's unit times 1/nm^4; NaN unless fitted
+  Estimate power_law_k;          // K of K q^-p, curve's unit times 1/nm^p; NaN unless fitted
+  double power_exponent = 4.0;   // p
 
   Eigen::VectorXd q_per_nm, measured;                                 // (n) points used
   Eigen::VectorXd fit, fit_low68, fit_high68, fit_low95, fit_high95;  // (n) curve as the instrument would show it
@@ -77,6 +80,7 @@ struct SizeDistribution {
   std::map<std::string, double> r_hat, effective_draws;
   bool converged = true;
   std::vector<std::string> warnings;
+  std::vector<std::string> notes;  // what was assumed: the shape, the interference, the slit
 
   std::map<std::string, Eigen::VectorXd> draws;  // name -> draws of each summary, pooled
   // name -> (n of the curve given) d summary / d intensity; J_a C_ab J_b^T is the covariance between two curves'
@@ -125,6 +129,7 @@ void for_each_field(Visit&& visit) {
   visit("root", &R::root);
   visit("background", &R::background);
   visit("power_law_k", &R::power_law_k);
+  visit("power_exponent", &R::power_exponent);
   visit("q_per_nm", &R::q_per_nm);
   visit("measured", &R::measured);
   visit("fit", &R::fit);
@@ -146,6 +151,7 @@ void for_each_field(Visit&& visit) {
   visit("effective_draws", &R::effective_draws);
   visit("converged", &R::converged);
   visit("warnings", &R::warnings);
+  visit("notes", &R::notes);
   visit("draws", &R::draws);
   visit("influence", &R::influence);
 }

@@ -26,8 +26,10 @@ double solve_cell(double a, double b, double width, double volume) {
 
 }  // namespace
 
-Summariser::Summariser(const SizeGrid& grid)
+Summariser::Summariser(const SizeGrid& grid, double surface_per_size, double surface_per_nm)
     : grid_(grid),
+      surface_per_size_(surface_per_size),
+      surface_per_nm_(surface_per_nm),
       whole_(whole_volume(grid)),
       volume_(grid.window_moment(0)),
       first_(grid.window_moment(1)),
@@ -76,7 +78,7 @@ Summary Summariser::operator()(const Eigen::VectorXd& x) const {
   out.mean_nm = first_.dot(x) / volume;
   const double variance = second_.dot(x) / volume - out.mean_nm * out.mean_nm;
   out.relative_width = std::sqrt(std::max(variance, 0.0)) / out.mean_nm;
-  out.surface_per_nm = 6 * inverse_.dot(x);
+  out.surface_per_nm = surface_per_size_ * inverse_.dot(x) + surface_per_nm_ * volume;
   out.surface_mean_nm = volume / inverse_.dot(x);
   out.number_mean_nm = inverse2_.dot(x) / inverse3_.dot(x);
   out.rg_nm = std::sqrt(3.0 / 20 * fifth_.dot(x) / third_.dot(x));

@@ -17,7 +17,7 @@ struct Summary {
   double mean_nm;                 // x_{1,3}
   double relative_width;          // standard deviation / mean, volume-weighted
   double volume;                  // integral of h over the window, in the unit of x
-  double surface_per_nm;          // 6 * integral of h / D: surface per volume, in 1/nm times the unit of x
+  double surface_per_nm;          // integral of h S/V (6/D for spheres), in 1/nm times the unit of x
   double surface_mean_nm;         // x_{1,2}: mean weighted by surface; the pores' mean chord 4 V/S is 2/3 of it
   double number_mean_nm;          // x_{1,0}: mean weighted by number
   double rg_nm;           // that Guinier's law sees: Rg^2 = 3/20 * integral of h D^5 / integral of h D^3 (spheres)
@@ -29,7 +29,8 @@ struct Summary {
 /// The integrals of summarise_distribution(), prepared once per grid.
 class Summariser {
  public:
-  explicit Summariser(const SizeGrid& grid);
+  /// Surface over volume of a particle = surface_per_size / D + surface_per_nm.
+  explicit Summariser(const SizeGrid& grid, double surface_per_size = 6.0, double surface_per_nm = 0.0);
   Summary operator()(const Eigen::VectorXd& x) const;
   /// Volume of the window below a diameter; 0 and all of it beyond the ends.
   double below(const Eigen::VectorXd& cumulative, const Eigen::VectorXd& x, double diameter_nm) const;
@@ -38,6 +39,7 @@ class Summariser {
 
  private:
   SizeGrid grid_;
+  double surface_per_size_, surface_per_nm_;
   Eigen::VectorXd whole_, volume_, first_, second_, inverse_, inverse2_, inverse3_, third_, fifth_;
 };
 

@@ -93,6 +93,11 @@ def bin_edges(settings: Settings, view: PixelMap, masked: NDArray[np.bool_]) -> 
     )
 
 
+def _has_width(settings: Settings) -> bool:
+    slit = settings.instrument.slit
+    return slit is not None and (slit.width_fwhm_mm > 0 or slit.width_profile is not None)
+
+
 def make_averager(
     settings: Settings,
     g: DetectorGeometry,
@@ -110,7 +115,8 @@ def make_averager(
         **corrections,
         sectors_deg=s.reduce.sectors_deg,
         blur=reduce.Blur(
-            beam_fwhm_mm=s.instrument.beam_fwhm_mm,
+            # A line's width is folded in with its length, once.
+            beam_fwhm_mm=0.0 if _has_width(s) else s.instrument.beam_fwhm_mm,
             pixel_size_x_mm=g.pixel_size_x_mm,
             pixel_size_y_mm=g.pixel_size_y_mm,
             wavelength_spread=s.instrument.wavelength_spread,

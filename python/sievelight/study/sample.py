@@ -16,7 +16,7 @@ from sievelight.study.findings import Findings
 from sievelight.study.loading import load
 from sievelight.study.reduction import absolute, average
 from sievelight.study.results import SampleResult
-from sievelight.study.settings import Settings
+from sievelight.study.settings import Settings, shape_of
 from sievelight.study.shared import Shared
 from sievelight.study.table import Measurement
 
@@ -120,7 +120,7 @@ SIZE_SUMMARIES = (
 )  # fmt: skip
 
 
-def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
+def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
     """The size distribution with its bands, and what a referee would ask about it."""
     s = settings.distribution
     size = distribution.invert(
@@ -132,6 +132,14 @@ def invert(settings: Settings, m: Measurement, result: SampleResult, findings: F
         seed=s.seed,
         q_range_per_nm=s.q_range_per_nm,
         root=s.root,
+        shape=shape_of(s),
+        interaction=(
+            distribution.HardSpheres(s.hard_sphere_fraction, radius_factor=s.hard_sphere_factor)
+            if s.hard_sphere_fraction is not None
+            else None
+        ),
+        slit=slit,
+        power_exponent=s.power_exponent,
     )
     result.size = size
     for name in SIZE_SUMMARIES:
@@ -199,9 +207,9 @@ def reduce_sample(shared: Shared, m: Measurement, findings: Findings) -> SampleR
 
 
 def finish(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
-    """From a sample's curve to its sizes and laws; curves of a slit stay as they were measured."""
+    """From a sample's curve to its sizes and laws; a slit goes into the kernel, and the curve stays as measured."""
     if result.curve.has_slit():
-        _as_smeared(m, result, findings, slit)
+        _as_smeared(settings, m, result, findings, slit)
         return
     invert(settings, m, result, findings)
     analyse(settings, m, result, findings)
@@ -228,16 +236,21 @@ def _cross_check(m: Measurement, result: SampleResult, findings: Findings) -> No
         )
 
 
-def _as_smeared(m: Measurement, result: SampleResult, findings: Findings, slit: Any) -> None:
+def _as_smeared(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, slit: Any) -> None:
     findings.add(
         "note",
         m.name,
-        "The curve is smeared by the line-shaped beam and stays so; no sizes or laws of pinhole curves are read from it.",
+        "The curve is smeared by the line-shaped beam and stays so; Guinier's and Porod's laws, which are of pinhole "
+        "curves, are not read from it."
+        + ("" if slit is not None else " No sizes either: the profile of its slit is not known."),
         "",
-        "Use a point-shaped beam for sizes; the desmeared line of the report is for the eye only.",
+        "The slit is folded into the kernel of the sizes; the desmeared line of the report is for the eye only."
+        if slit is not None
+        else "Reduce the frames here with [instrument.slit], or use a curve of a point-shaped beam.",
     )
     if slit is None:
         return
+    invert(settings, m, result, findings, slit=slit)
     try:
         seen = reduce.desmear(_above_noise(result.curve), slit)
         result.details["desmeared"] = {

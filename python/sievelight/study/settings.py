@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, Struct, field
 
-from sievelight import reduce
+from sievelight import distribution, reduce
 from sievelight._core import InputError
 from sievelight.errors import data_error, input_error, nearest
 
@@ -214,11 +214,21 @@ class Phase(Struct, forbid_unknown_fields=True):
 class Distribution(Struct, forbid_unknown_fields=True):
     """[distribution]: the inversion."""
 
-    shape: Literal["sphere"] = "sphere"
+    shape: Literal["sphere", "core-shell sphere", "spheroid", "cylinder", "lamella"] = "sphere"
+    axis_ratio: Positive | None = None
+    length_ratio: Positive | None = None
+    length_nm: Positive | None = None
+    width_nm: Positive | None = None
+    shell_ratio: Annotated[float, Meta(gt=0, lt=1)] | None = None
+    shell_nm: Positive | None = None
+    shell_contrast_ratio: float | None = None
+    hard_sphere_fraction: Annotated[float, Meta(ge=0, le=0.5)] | None = None
+    hard_sphere_factor: Positive = 1.0
     diameter_nm: tuple[Positive, Positive] | None = None
     contrast_per_cm2: Positive | None = None
     phase: list[Phase] = field(default_factory=list)
     power_law: bool = False
+    power_exponent: Annotated[float, Meta(ge=3, le=4)] = 4.0
     root: Literal["smaller", "larger"] = "smaller"
     q_range_per_nm: tuple[Positive, Positive] | None = None
     seed: Annotated[int, Meta(ge=0)] = 1
@@ -307,6 +317,29 @@ def _check_phases(settings: Settings, file: str) -> None:
         )
 
 
+SHAPE_KEYS = ("axis_ratio", "length_ratio", "length_nm", "width_nm", "shell_ratio", "shell_nm", "shell_contrast_ratio")
+
+
+def shape_of(d: Distribution) -> Any:
+    """The shape of the particles that a study names, with its parameters."""
+    return distribution.particle_shape(d.shape, **{key: getattr(d, key) for key in SHAPE_KEYS})
+
+
+def _check_shape(settings: Settings, file: str) -> None:
+    try:
+        shape_of(settings.distribution)
+    except InputError as error:
+        raise input_error(f"{file}: [distribution] {error.problem}", error.mend) from None
+    if settings.distribution.hard_sphere_fraction is not None and settings.distribution.shape in (
+        "cylinder",
+        "lamella",
+    ):
+        raise input_error(
+            f"{file}: [distribution] hard_sphere_fraction is given with shape = '{settings.distribution.shape}'.",
+            "Use it with spheres, core-shell spheres or spheroids.",
+        )
+
+
 def _check_steps(settings: Settings, file: str) -> None:
     for name in settings.reduce.switch_off:
         try:
@@ -347,4 +380,5 @@ def read_settings(path: str | Path) -> Settings:
     _check_line(settings, path.name)
     _check_phases(settings, path.name)
     _check_steps(settings, path.name)
+    _check_shape(settings, path.name)
     return settings

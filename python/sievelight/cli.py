@@ -303,9 +303,12 @@ def reduce(
     """Reduce the frames of one sample to a curve, without a study."""
     from sievelight.reduce_file import reduce_file, refuse_existing, refuse_format
 
+    read = (instrument, background, dark, empty_beam, standard, calibrant, mask)
+    beams = (direct_beam, empty_direct_beam, background_direct_beam)
+    inputs = frozenset(p.resolve() for p in (*files, *read, *beams) if p is not None)
     for target in (output, picture):
         if target is not None:
-            refuse_existing(target, force)
+            refuse_existing(target, force, inputs=inputs)
     if picture is not None:
         refuse_format(picture)
     done = reduce_file(

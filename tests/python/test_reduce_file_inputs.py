@@ -263,6 +263,14 @@ def test_findings_are_those_of_a_study_in_the_words_of_a_call(files):
     )
 
 
+def test_a_hot_pixel_at_the_limit_is_a_defect_and_no_saturation(files):
+    counts = np.random.default_rng(8).poisson(pattern(400), (3, *SHAPE))
+    counts[:, 50, 60] = 5000
+    (files / "limit.toml").write_text("[detector]\nsaturation_value = 3900\n")
+    done = sl.reduce_file(write(files / "hot.h5", counts), instrument=files / "limit.toml")
+    assert "saturated" not in words(done)
+
+
 def test_a_monitor_that_only_some_have_is_not_used_and_that_is_said(files):
     rng = np.random.default_rng(5)
     write(files / "monitored.h5", rng.poisson(pattern(0, 40), (3, *SHAPE)), monitor=1e5)
@@ -331,6 +339,9 @@ def test_nothing_is_written_over_or_left_half_written(files, monkeypatch):
         with pytest.raises(InputError, match="--force"):
             save(files / name)
         assert save(files / name, force=True).read_bytes()[:4] == first[:4]
+    inside = ["reduce", str(files / "sample.h5"), "--output", str(files / "sample.h5"), "--force"]
+    early = CliRunner().invoke(app, inside)
+    assert "are read" in str(early.exception) and "looking" not in early.stderr  # before anything is computed
     with pytest.raises(InputError, match="names no format"):
         done.save_picture(files / "out.docx")
 

@@ -152,7 +152,7 @@ def reduce_file(
     averaged, result = in_plain_words(reduced)
     who = "the calibrant says" if calibrant is not None else "[instrument] says"
     for note in disagreements(shared.geometry, table.opened[sample.name][0].metadata, who=who):
-        findings.add("note", sample.name, note, "", "The latter is used.")
+        findings.add("note", sample.name, f"{note}. The latter is used.")
     words = [plain(line) for line in shared.calibration.get("lines", [])]
     if shared.scale_facts.get("words"):
         words.append(shared.scale_facts["words"])

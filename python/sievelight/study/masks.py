@@ -57,7 +57,7 @@ def study_mask(settings: Settings, folder: Path, loaded: dict[str, Loaded], *, s
             masked |= exposure.masked & ~np.asarray(own)
     if s.find_defects and min(shape) > 2:  # a strip's peaks are as narrow as its defects
         for item in loaded.values():
-            masked |= frames.find_defects(item.total.counts, masked=masked | item.total.masked)
+            masked |= frames.find_defects(item.total.counts, masked=masked)
     _refuse_nothing_left(masked)
     return masked
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from os import PathLike, fspath
 from pathlib import Path
 
+from sievelight._core import Averaged
 from sievelight.calibrate import disagreements
 from sievelight.errors import input_error
 from sievelight.reduce_file.result import ReducedFile
@@ -16,6 +17,7 @@ from sievelight.reduce_file.words import in_plain_words, plain, plain_finding
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
 from sievelight.study.reduction import average
+from sievelight.study.results import SampleResult
 from sievelight.study.sample import reduce_sample
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared_rows import prepare_shared
@@ -144,7 +146,7 @@ def reduce_file(
     _raise_first_error(findings)
     tell(sample.name)
 
-    def reduced():  # type: ignore[no-untyped-def]
+    def reduced() -> tuple[Averaged, SampleResult]:
         loaded = load(sample, folder, settings)
         averaged = average(shared, sample, findings, loaded=loaded)
         return averaged, reduce_sample(shared, sample, findings, loaded=loaded, averaged=averaged)

@@ -114,7 +114,8 @@ class Rows:
 
     def monitors(self) -> tuple[list[str], list[str]]:
         """Which lit measurements have a monitor in their files, and which have none."""
-        with_one, without = [], []
+        with_one: list[str] = []
+        without: list[str] = []
         for m in self.rows.values():
             if m.role in LIT and m.files:
                 known = all(file.monitors is not None for file in self.opened[m.name])

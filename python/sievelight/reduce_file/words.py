@@ -56,5 +56,5 @@ def in_plain_words(call: Callable[[], T]) -> T:
         problem = plain(getattr(error, "problem", str(error)))
         mend = plain(getattr(error, "mend", ""))
         again = type(error)(f"{problem}\n{mend}")
-        again.problem, again.mend = problem, mend  # type: ignore[union-attr]
+        again.problem, again.mend = problem, mend
         raise again from error

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from sievelight import plot
 from sievelight.errors import input_error
 from sievelight.frames import find_defects, open_frames, read_mask
-from sievelight.geometry import Calibrant, RingCalibration, calibrate_rings
+from sievelight.geometry import Calibrant, DetectorGeometry, RingCalibration, calibrate_rings
 
 __all__ = ["InstrumentCalibration", "calibrate"]
 
@@ -188,22 +188,31 @@ def calibrate(
         refine_tilt=tilt,
         beam_fwhm_mm=beam_fwhm_mm,
     )
-    return InstrumentCalibration(result, frame.counts, masked, [*said.notes, *_disagreements(result, said)])
+    notes = [*said.notes, *disagreements(result.geometry, said, who="the rings say")]
+    return InstrumentCalibration(result, frame.counts, masked, notes)
 
 
-def _disagreements(result: RingCalibration, said: Any) -> list[str]:
-    """Where the file's own geometry is off by more than 1 % or two pixels."""
+def disagreements(g: DetectorGeometry, said: Any, *, who: str) -> list[str]:
+    """Where a file's own geometry (its metadata, `said`) differs from the one that is used, which comes from `who`.
+
+    Limits: two pixels; 1 % of the distance; of wavelength and pixel size 5e-4, less than which they are rounded.
+    """
     notes = []
-    g = result.geometry
-    if said.distance_mm is not None and abs(said.distance_mm / g.distance_mm - 1) > 0.01:
-        notes.append(f"the file says a distance of {said.distance_mm:.1f} mm; the rings say {g.distance_mm:.1f} mm")
+    for what, theirs, ours, limit, unit in (
+        ("wavelength", said.wavelength_nm, g.wavelength_nm, 5e-4, "nm"),
+        ("distance", said.distance_mm, g.distance_mm, 0.01, "mm"),
+        ("pixel width", said.pixel_size_x_mm, g.pixel_size_x_mm, 5e-4, "mm"),
+        ("pixel height", said.pixel_size_y_mm, g.pixel_size_y_mm, 5e-4, "mm"),
+    ):
+        if theirs is not None and abs(theirs / ours - 1) > limit:
+            notes.append(f"the file says a {what} of {theirs:.6g} {unit}; {who} {ours:.6g} {unit}")
     if said.beam_center_x_px is not None and said.beam_center_y_px is not None:
         off = math.hypot(said.beam_center_x_px - g.beam_center_x_px, said.beam_center_y_px - g.beam_center_y_px)
         swapped = math.hypot(said.beam_center_y_px - g.beam_center_x_px, said.beam_center_x_px - g.beam_center_y_px)
         if off > 2.0:
             why = "; it agrees with column and row exchanged" if swapped < 2.0 else ""
             notes.append(
-                f"the file says a beam point of ({said.beam_center_x_px:.1f}, {said.beam_center_y_px:.1f}); the rings say "
+                f"the file says a beam point of ({said.beam_center_x_px:.1f}, {said.beam_center_y_px:.1f}); {who} "
                 f"({g.beam_center_x_px:.1f}, {g.beam_center_y_px:.1f}){why}"
             )
     return notes

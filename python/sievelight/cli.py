@@ -284,7 +284,15 @@ def reduce(
     standard_material: Annotated[str, typer.Option(help="glassy carbon or water.")] = "glassy carbon",
     standard_transmission: Annotated[str | None, typer.Option(help="value or value,u.")] = None,
     standard_thickness_mm: Annotated[str, typer.Option(help="value or value,u.")] = "1.055,0.01",
+    standard_temperature_c: Annotated[
+        float | None, typer.Option("--standard-temperature-C", help="Of water, as the standard.")
+    ] = None,
     calibrant_material: Annotated[str, typer.Option(help="The calibrant.")] = "silver behenate",
+    direct_beam: Annotated[Path | None, typer.Option(help="Attenuated direct beam through the sample.")] = None,
+    empty_direct_beam: Annotated[Path | None, typer.Option(help="The same through nothing.")] = None,
+    background_direct_beam: Annotated[Path | None, typer.Option(help="The same through the empty cell.")] = None,
+    attenuator_transmission: Annotated[str | None, typer.Option(help="Of all of these: value or value,u.")] = None,
+    beam_radius_px: Annotated[float | None, typer.Option(help="Within it a photon counts as transmitted.")] = None,
     frames: Annotated[str, typer.Option(help="Exposures to use, e.g. 0,3,5-9. Default: all.")] = "",
     exposure_s: Annotated[float | None, typer.Option(help="Seconds of one exposure, where the file is silent.")] = None,
     output: Annotated[Path | None, typer.Option(help="Write the curve: NXcanSAS, or CSV by its suffix.")] = None,
@@ -293,11 +301,16 @@ def reduce(
     as_json: AsJson = False,
 ) -> None:
     """Reduce the frames of one sample to a curve, without a study."""
-    from sievelight.reduce_file import reduce_file, refuse_existing
+    from sievelight.reduce_file import reduce_file, refuse_existing, refuse_format
 
+    read = (instrument, background, dark, empty_beam, standard, calibrant, mask)
+    beams = (direct_beam, empty_direct_beam, background_direct_beam)
+    inputs = frozenset(p.resolve() for p in (*files, *read, *beams) if p is not None)
     for target in (output, picture):
         if target is not None:
-            refuse_existing(target, force)
+            refuse_existing(target, force, inputs=inputs)
+    if picture is not None:
+        refuse_format(picture)
     done = reduce_file(
         files,
         instrument=instrument,
@@ -316,7 +329,13 @@ def reduce(
         standard_material=standard_material,
         standard_transmission=_value(standard_transmission, "--standard-transmission"),
         standard_thickness_mm=_value(standard_thickness_mm, "--standard-thickness-mm") or 1.055,
+        standard_temperature_C=standard_temperature_c,
         calibrant_material=calibrant_material,
+        direct_beam=direct_beam,
+        empty_direct_beam=empty_direct_beam,
+        background_direct_beam=background_direct_beam,
+        attenuator_transmission=_value(attenuator_transmission, "--attenuator-transmission"),
+        beam_radius_px=beam_radius_px,
         exposure_s=exposure_s,
         progress=lambda what: typer.echo(what, err=True),
     )
@@ -329,7 +348,7 @@ def reduce(
         import matplotlib
 
         matplotlib.use("agg")
-        done.save_picture(picture)
+        done.save_picture(picture, force=force)
         typer.echo(f"Picture: {picture}", err=True)
     if as_json:
         typer.echo(json.dumps(done.values()))

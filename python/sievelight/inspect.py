@@ -263,7 +263,7 @@ def _text_curve(path: str) -> InspectedFile:
     return _inspect_curves([named], path, ["columns of text have no units: q taken as 1/nm, intensity as relative"])
 
 
-def _is_whole(file: Any) -> bool:
+def is_whole(file: Any) -> bool:
     try:
         counts = file.read(0).counts
     except DataError:  # negative fractions
@@ -300,7 +300,7 @@ def inspect_file(path: str | PathLike[str], *, dataset: str | None = None) -> In
     if dataset is None and file.dataset.rsplit("/", 1)[-1] in ("mask", "pixel_mask"):
         return _inspect_mask(path)
     # Two columns are a strip's channels and counts, or q and an intensity, which is hardly ever whole.
-    if file.format == "text" and not _is_whole(file):
+    if file.format == "text" and not is_whole(file):
         return _text_curve(path)
     return _inspect_frames(file, path)
 

@@ -7,13 +7,17 @@ import json
 import h5py
 import numpy as np
 import pytest
-import tomllib
 from typer.testing import CliRunner
 
 import sievelight as sl
 from sievelight.cli import app
 from sievelight.errors import DataError, InputError
 from sievelight.study import run_study
+
+try:
+    import tomllib
+except ModuleNotFoundError:  # Python 3.10
+    import tomli as tomllib
 
 
 def cells(folder, name):

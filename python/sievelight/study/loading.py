@@ -47,6 +47,13 @@ def load(m: Measurement, folder: Path, settings: Settings) -> Loaded:
             exposure.add_mask(hidden)
     if not exposures:
         raise input_error(f"'{m.name}' (row {m.row}) has no exposure.", "Check `frames` and `file` of that row.")
+    shapes = sorted({exposure.counts.shape for exposure in exposures})
+    if len(shapes) > 1:
+        sizes = " and ".join(f"{rows} × {columns}" for rows, columns in shapes)
+        raise input_error(
+            f"the files of '{m.name}' (row {m.row}) have frames of {sizes} pixels (rows × columns).",
+            "Repeats of one measurement come from one detector, unbinned and not transposed.",
+        )
     return Loaded(exposures, metadata)
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from pathlib import Path
 
 import numpy as np
@@ -32,8 +33,11 @@ def odd_shapes(loaded: dict[str, Loaded], like: str) -> dict[str, str]:
     return wrong
 
 
-def study_mask(settings: Settings, folder: Path, loaded: dict[str, Loaded]) -> Mask:
-    """One mask for all: file and shapes, what the shared frames' files mark, and defects found in long shared exposures."""
+def study_mask(settings: Settings, folder: Path, loaded: dict[str, Loaded], *, samples: Collection[str] = ()) -> Mask:
+    """One mask for all: file and shapes, what the shared frames' files mark, and defects found in long shared exposures.
+
+    `samples` names those of `loaded` that are samples, in a study without shared frames.
+    """
     shape = next(iter(loaded.values())).exposures[0].counts.shape
     masked = np.zeros(shape, dtype=bool)
     if settings.detector.mask:
@@ -45,9 +49,12 @@ def study_mask(settings: Settings, folder: Path, loaded: dict[str, Loaded]) -> M
         masked |= frames.mask_circle(shape, center_px=disc.center_px, radius_px=disc.radius_px, outside=disc.outside)
     for area in s.polygon:
         masked |= frames.mask_polygon(shape, corners_px=area.corners_px, outside=area.outside)
-    for item in loaded.values():
+    for name, item in loaded.items():
+        limit = settings.detector.saturation_value or item.metadata.saturation_value
         for exposure in item.exposures:
-            masked |= exposure.masked
+            # What saturates in one sample is masked there, and told; it says nothing of the other samples.
+            own = exposure.counts >= limit if name in samples and limit is not None else False
+            masked |= exposure.masked & ~np.asarray(own)
     if s.find_defects and min(shape) > 2:  # a strip's peaks are as narrow as its defects
         for item in loaded.values():
             masked |= frames.find_defects(item.total.counts, masked=masked)
@@ -67,7 +74,9 @@ def mask_by_place(
     if settings.mask.find_beamstop and min(masked.shape) > 2:
         name, brightest = max(lit.items(), key=lambda item: float(item[1].total.counts[~masked].sum()))
         shadow = frames.find_beamstop_shadow(
-            brightest.total.counts, beam_center_px=(g.beam_center_x_px, g.beam_center_y_px), masked=masked
+            brightest.total.counts,
+            beam_center_px=(g.beam_center_x_px, g.beam_center_y_px),
+            masked=masked | brightest.total.masked,
         )
         new = shadow.mask & ~masked
         if shadow.found and new.any():

@@ -13,7 +13,7 @@ from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
 from sievelight.study.azimuth import orientation
 from sievelight.study.findings import Findings
-from sievelight.study.loading import load
+from sievelight.study.loading import Loaded, load
 from sievelight.study.reduction import absolute, average
 from sievelight.study.results import SampleResult
 from sievelight.study.settings import Settings, shape_of
@@ -174,10 +174,12 @@ def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
     return result
 
 
-def reduce_sample(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
-    """From a sample's frames to its curve."""
-    loaded = load(m, shared.folder, shared.settings)
-    averaged = average(shared, m, findings, loaded=loaded)
+def reduce_sample(
+    shared: Shared, m: Measurement, findings: Findings, *, loaded: Loaded | None = None, averaged: Any = None
+) -> SampleResult:
+    """From a sample's frames to its curve; what is read or averaged already may be given."""
+    loaded = loaded or load(m, shared.folder, shared.settings)
+    averaged = averaged or average(shared, m, findings, loaded=loaded)
     reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
     if shared.slit is not None:
         curve = reduce.with_slit(curve, shared.slit)

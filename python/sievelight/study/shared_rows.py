@@ -31,7 +31,7 @@ BRIGHT = ("calibrant", "background", "empty_beam", "standard", "dispersant")
 def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measurement], findings: Findings) -> Shared:
     """Everything the samples share. A shared row that fails becomes a finding; its samples will say so."""
     loaded: dict[str, Loaded] = {}
-    for m in [m for m in sound.values() if m.role not in ("sample", "curve")]:
+    for m in [m for m in sound.values() if m.role not in ("sample", "curve") and m.files]:
         try:
             loaded[m.name] = load(m, folder, settings)
         except SIEVELIGHT_ERRORS as error:
@@ -47,7 +47,8 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
         findings.add("error", name, what, where(sound[name], settings), mend)
         del loaded[name], sound[name]
         lit.pop(name, None)
-    masked = study_mask(settings, folder, lit | {n: item for n, item in loaded.items() if sound[n].role == "dark"})
+    dark = {n: item for n, item in loaded.items() if sound[n].role == "dark"}
+    masked = study_mask(settings, folder, lit | dark, samples=[n for n in lit if sound[n].role == "sample"])
     nominal = nominal_geometry(settings, first.metadata, first_name, findings)
     found = find_geometry(settings, sound, loaded, masked, nominal, findings)
     g = found.geometry
@@ -73,7 +74,8 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
     shared.beams = {n: loaded[n] for n in shared.beam_rows if n in loaded}
     shared.normalize_by = _normalisation(settings, folder, sound)
     _transmissions(shared, sound, loaded, findings)
-    for m in [m for m in sound.values() if m.role in ("background", "empty_beam", "standard", "dispersant")]:
+    averaged_roles = ("background", "empty_beam", "standard", "dispersant")
+    for m in [m for m in sound.values() if m.role in averaged_roles and m.files]:
         try:
             shared.averaged[m.name] = average(shared, m, findings, loaded=loaded.get(m.name))
         except SIEVELIGHT_ERRORS as error:

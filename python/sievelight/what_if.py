@@ -13,7 +13,7 @@ from typing import Any
 
 from sievelight import curve as curves
 from sievelight._core import Curve, SizeDistribution
-from sievelight.distribution import invert
+from sievelight.distribution import HardSpheres, invert
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 
 __all__ = ["WhatIf", "what_if"]
@@ -57,7 +57,8 @@ def what_if(
     draws: int = 1200,
     **options: Any,
 ) -> WhatIf:
-    """Invert again under neighbouring choices: fewer low or high q, a wider window, with or without K q⁻⁴.
+    """Invert again under neighbouring choices: fewer low or high q, a wider window, with or without K q⁻⁴; and of spheres,
+    were they spheroids, or were a tenth of the volume full of them.
 
     Parameters
     ----------
@@ -89,6 +90,12 @@ def what_if(
         ("without K q^-4" if power_law else "with K q^-4", {"power_law": not power_law}),
         ("pairs of bins joined", {"rebin": True}),
     ]  # fmt: skip
+    # The shape is an assumption that residuals hardly test; interference is one that dilute samples allow.
+    if options.get("shape", "sphere") == "sphere" and options.get("kernel") is None:
+        choices += [("spheroids, axes 1 : 1.5", {"shape": "spheroid", "axis_ratio": 1.5}),
+                    ("spheroids, axes 1.5 : 1", {"shape": "spheroid", "axis_ratio": 1 / 1.5})]  # fmt: skip
+        if options.get("interaction") is None:
+            choices.append(("hard spheres, a tenth of the volume", {"interaction": HardSpheres(0.1)}))
     return WhatIf(base, [_row(curve, name, base, made | change, draws, options) for name, change in choices])
 
 
@@ -98,7 +105,7 @@ def _row(
     used = curves.rebin(curve, group=2) if choice.pop("rebin", False) else curve
     row: dict[str, Any] = {"choice": name, "note": "", "chi2_per_point": math.nan} | dict.fromkeys(QUANTITIES, math.nan)
     try:
-        other = invert(used, **choice, draws=draws, **options)
+        other = invert(used, **(options | choice), draws=draws)
     except SIEVELIGHT_ERRORS as error:
         return row | {"note": f"  not possible: {str(error).splitlines()[0]}"}
     row["chi2_per_point"] = other.chi2_per_point

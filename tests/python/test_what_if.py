@@ -11,7 +11,11 @@ import sievelight as sl
 def test_choices_that_do_not_matter_stay_within_the_band_and_one_that_does_stands_out():
     plain = sl.what_if(curve(), contrast_per_cm2=CONTRAST)
     own = plain.result.x50_nm.u / plain.result.x50_nm.value
-    assert len(plain.rows) == 5 and all(abs(r["x50_nm"]) < 2 * own for r in plain.rows), plain
+    assert len(plain.rows) == 8 and all(abs(r["x50_nm"]) < 2 * own for r in plain.rows[:5]), plain
+    # Spheroids of 1.5 make some percent of width, as the study of the method found by simulation (spheres fitted to them: +17 %).
+    long, flat, crowded = plain.rows[5:]
+    assert -0.3 < long["relative_width"] < -0.03 and flat["chi2_per_point"] < 1.5
+    assert crowded["chi2_per_point"] > 0 and not np.isnan(crowded["x50_nm"])
     assert "without" not in plain.rows[3]["choice"] and "%" in repr(plain)
     # Grain surfaces in the data and none in the model: the choice of the model matters more than the noise.
     c = curve()
@@ -20,9 +24,9 @@ def test_choices_that_do_not_matter_stay_within_the_band_and_one_that_does_stand
         private_u=c.private_u, q_low_per_nm=c.q_low_per_nm, q_high_per_nm=c.q_high_per_nm, unit=c.unit,
     )  # fmt: skip
     without = sl.what_if(grains, contrast_per_cm2=CONTRAST, power_law=True)
-    worst = without.worst("mean_nm")
-    assert worst["choice"] == "without K q^-4"
-    assert abs(worst["mean_nm"]) > 5 * without.result.mean_nm.u / without.result.mean_nm.value
+    missed = next(r for r in without.rows if r["choice"] == "without K q^-4")
+    assert abs(without.worst("mean_nm")["mean_nm"]) >= abs(missed["mean_nm"])
+    assert abs(missed["mean_nm"]) > 5 * without.result.mean_nm.u / without.result.mean_nm.value
     with pytest.raises(ValueError, match="Known"):
         without.worst("colour")
 

@@ -24,16 +24,8 @@ def methods_text(result: StudyResult) -> list[str]:
         "(transmission, thickness, absolute scale, geometry). What samples share cancels in their differences and stays in absolute values (JCGM 100:2008, 5.2)."
     )
     if any(sample.size for sample in result.samples):
-        method = {
-            "sampled": "the logarithm of the volume-weighted density carries a Gaussian smoothness prior (second and third differences, pooled), whose strength, the flat background of either sign"
-            + (" and a power-law term K q⁻⁴" if s.distribution.power_law else "")
-            + " are marginalised by Monte Carlo sampling; stated are posterior medians and central intervals",
-            "evidence": "a non-negative Tikhonov regularisation with the strength of largest evidence",
-        }[s.distribution.method]
-        lines.append(
-            f"Size distributions (equivalent spheres, dilute) were found by regularised inversion of I(q) = b + {'K q⁻⁴ + ' if s.distribution.power_law else ''}Σ x A(q), the form factor averaged over the size cell, the q bin and the q resolution: "
-            f"{method}. Percentiles x10, x50, x90 and the mean x̄₁,₃ are volume-weighted (ISO 9276-1, -2). The dilute sum gives φ(1−φ), which was solved for its {s.distribution.root} root."
-        )
+        lines.append(_inversion(result))
+        lines += list(dict.fromkeys(note for sample in result.samples if sample.size for note in sample.size.notes))
         lines.append(
             "Guinier (Guinier and Fournet 1955), Porod constant (Porod 1951) and invariant were fitted beside it, each with the full covariance of the curve; the method used is stated as ISO 17867:2020 asks."
         )
@@ -60,4 +52,32 @@ def _reduction(result: StudyResult) -> str:
         "the sum of its pixels' normalisations (exposure, solid angle, polarisation, self-absorption and the other steps "
         "listed above), with Poisson errors (B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201). Repeated exposures "
         f"were {repeats}. The background was scaled by transmission and exposure and subtracted."
+    )
+
+
+def _inversion(result: StudyResult) -> str:
+    d = result.settings.distribution
+    size = next(sample.size for sample in result.samples if sample.size)
+    law = f"K q^-{d.power_exponent:g}" if d.power_law else ""
+    tikhonov = "a non-negative Tikhonov regularisation with the strength "
+    method = {
+        "sampled": "the logarithm of the volume-weighted density carries a Gaussian smoothness prior (second and third "
+        "differences, pooled), whose strength, the flat background of either sign"
+        + (f" and a power-law term {law}" if law else "")
+        + " are marginalised by Monte Carlo sampling; stated are posterior medians and central intervals",
+        "evidence": tikhonov + "of largest evidence",
+        "cross_validation": tikhonov + "of least generalised cross-validation error",
+        "l_curve": tikhonov + "at the corner of the L-curve",
+        "maximum_entropy": "maximum entropy, at χ² equal to the number of points",
+    }[d.method]
+    dilute = "" if d.hard_sphere_fraction is not None else ", dilute"
+    root = (
+        f" The dilute sum gives φ(1−φ), which was solved for its {d.root} root."
+        if d.hard_sphere_fraction is None
+        else ""
+    )
+    return (
+        f"Size distributions ({size.shape}{dilute}) were found by regularised inversion of I(q) = b + "
+        f"{law + ' + ' if law else ''}Σ x A(q), the form factor averaged over the size cell, the q bin and the q resolution: "
+        f"{method}. Percentiles x10, x50, x90 and the mean x̄₁,₃ are volume-weighted (ISO 9276-1, -2).{root}"
     )

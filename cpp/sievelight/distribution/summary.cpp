@@ -3,6 +3,9 @@
 
 #include "sievelight/base/units.hpp"
 
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -92,16 +95,24 @@ Summary Summariser::operator()(const Eigen::VectorXd& x) const {
 
 Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d) {
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(grid.window_size(), grid.size());
+  // Integral of a hat times the Gaussian: the second difference of x Phi(x / sd) + sd phi(x / sd).
+  const auto twice_integrated = [sd_ln_d](double x) {
+    const double z = x / sd_ln_d;
+    return x * gsl_cdf_ugaussian_P(z) + sd_ln_d * gsl_ran_ugaussian_pdf(z);
+  };
   for (Eigen::Index row = 0; row < out.rows(); ++row) {
     const Eigen::Index at = grid.window_low + row;
     if (sd_ln_d <= 0) {
       out(row, at) = 1;
       continue;
     }
-    const auto far = static_cast<Eigen::Index>(std::ceil(5 * sd_ln_d / grid.step));
+    const auto far = static_cast<Eigen::Index>(std::ceil(5 * sd_ln_d / grid.step)) + 1;
     for (Eigen::Index k = at - far; k <= at + far; ++k) {
-      const double z = static_cast<double>(k - at) * grid.step / sd_ln_d;
-      out(row, std::clamp<Eigen::Index>(k, 0, grid.size() - 1)) += std::exp(-0.5 * z * z);
+      const double x =
+          std::abs(static_cast<double>(k - at)) * grid.step;  // even, and free of cancellation on this side
+      const double weight =
+          twice_integrated(-x + grid.step) - 2 * twice_integrated(-x) + twice_integrated(-x - grid.step);
+      out(row, std::clamp<Eigen::Index>(k, 0, grid.size() - 1)) += weight;
     }
     out.row(row) /= out.row(row).sum();
   }

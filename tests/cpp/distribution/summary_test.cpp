@@ -65,14 +65,31 @@ TEST(Summary, SpeaksOfTheWindowOnly) {
   EXPECT_NEAR(below[below.size() - 1], d.volume, 1e-12);
 }
 
+// One hat of volume 1 seen through a Gaussian of 0.1: variances add, step^2/6 of the hat to 0.01.
+TEST(Summary, SmoothsTheHatsNotTheNodes) {
+  const SizeGrid grid = make_grid(0.05, 5.0);
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(grid.size());
+  const Eigen::Index middle = grid.window_low + grid.window_size() / 2;
+  x[middle] = 1 / grid.step;
+  const Eigen::VectorXd seen = smoothing_matrix(grid, 0.1) * x;
+  double volume = 0, variance = 0;
+  for (Eigen::Index j = 0; j < seen.size(); ++j) {
+    const double u = static_cast<double>(grid.window_low + j - middle) * grid.step;
+    volume += grid.step * seen[j];
+    variance += grid.step * seen[j] * u * u;
+  }
+  EXPECT_NEAR(volume, 1, 1e-6);
+  EXPECT_NEAR(variance, 0.01 + grid.step * grid.step / 6, 2e-6);
+}
+
 TEST(Summary, SmoothsWithoutMovingVolume) {
   const SizeGrid grid = make_grid(0.05, 5.0);
   const Eigen::MatrixXd smooth = smoothing_matrix(grid, 0.1);
   EXPECT_NEAR((smooth.rowwise().sum().array() - 1).abs().maxCoeff(), 0, 1e-12);
-  // A Gaussian of 0.15 seen through one of 0.1 is one of sqrt(0.15^2 + 0.1^2).
+  // A Gaussian of 0.15, drawn with hats, seen through one of 0.1: variances add, step^2/6 of the hats too.
   const Eigen::VectorXd seen = smooth * log_normal(grid, 10, 0.15);
-  const Eigen::VectorXd expected =
-      log_normal(grid, 10, std::hypot(0.15, 0.1)).segment(grid.window_low, grid.window_size());
+  const Eigen::VectorXd expected = log_normal(grid, 10, std::hypot(0.15, 0.1, grid.step / std::sqrt(6.0)))
+                                       .segment(grid.window_low, grid.window_size());
   EXPECT_LT((seen - expected).cwiseAbs().maxCoeff(), 1e-4 * expected.maxCoeff());
   const Eigen::VectorXd as_is = smoothing_matrix(grid, 0) * log_normal(grid, 10, 0.15);
   EXPECT_EQ(as_is, log_normal(grid, 10, 0.15).segment(grid.window_low, grid.window_size()));

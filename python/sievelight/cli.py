@@ -389,5 +389,5 @@ def main() -> None:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
     except KeyboardInterrupt:
-        typer.echo("stopped; what is finished stays, and the next run goes on from there", err=True)
+        typer.echo("stopped; no file is left half written, and a study goes on from there at its next run", err=True)
         sys.exit(130)

@@ -108,3 +108,12 @@ def test_repeats_that_disagree_are_told(write):
 def test_frames_are_counted_from_zero():
     assert parse_frames("0-2, 5") == [0, 1, 2, 5]
     assert parse_frames("") is None
+
+
+def test_square_pixels_need_one_number(tmp_path):
+    path = tmp_path / "study.toml"
+    path.write_text("[instrument]\npixel_size_mm = 0.1\n")
+    assert read_settings(path).instrument.pixel_size_mm == (0.1, 0.1)
+    path.write_text("[instrument]\npixel_size_mm = [0.1]\n")
+    with pytest.raises(ValueError, match="pixel_size_mm"):
+        read_settings(path)

@@ -61,7 +61,7 @@ class Instrument(Struct, forbid_unknown_fields=True):
     wavelength_spread: NotNegative = 0.0
     distance_mm: Positive | None = None
     beam_center_px: tuple[float, float] | None = None
-    pixel_size_mm: tuple[Positive, Positive] | None = None
+    pixel_size_mm: tuple[Positive, Positive] | None = None  # x, y; a file may give one number for square pixels
     pitch_deg: float = 0.0
     yaw_deg: float = 0.0
     roll_deg: float = 0.0
@@ -370,6 +370,9 @@ def read_settings(path: str | Path) -> Settings:
     except tomllib.TOMLDecodeError as error:
         raise data_error(f"'{path}' is not valid TOML: {error}.", "Mend that line of the study file.") from None
     _check_keys(data, path.name)
+    side = data.get("instrument", {}).get("pixel_size_mm")
+    if isinstance(side, (int, float)) and not isinstance(side, bool):
+        data["instrument"]["pixel_size_mm"] = [side, side]
     try:
         settings = msgspec.convert(data, Settings, strict=False)
     except msgspec.ValidationError as error:

@@ -3,6 +3,7 @@
 #pragma once
 #include "sievelight/base/atomic_mass.hpp"
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/holm.hpp"

@@ -2,6 +2,7 @@
 #include "sievelight/distribution/kernel.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/chebyshev.hpp"
 #include "sievelight/distribution/looks.hpp"
@@ -38,7 +39,7 @@ struct Cells {
     std::vector<double> sizes, places, weights;
     for (Eigen::Index j = 0; j + 1 < grid.size(); ++j) {
       first.push_back(static_cast<Eigen::Index>(sizes.size()));
-      const Looks& cell = unit_rule(points_for(q * grid.diameter_nm[j] * turns * grid.step, 4));
+      const GaussRule& cell = gauss_rule(points_for(q * grid.diameter_nm[j] * turns * grid.step, 4));
       for (std::size_t c = 0; c < cell.at.size(); ++c) {
         sizes.push_back(grid.diameter_nm[j] * std::exp(cell.at[c] * grid.step));
         places.push_back(cell.at[c]);
@@ -155,8 +156,7 @@ Kernel make_kernel(const Curve& curve, const SizeGrid& grid, const KernelOptions
              options};
   const double largest_nm = grid.diameter_nm[grid.size() - 1];
   const double longest_nm = options.shape.longest_per_size * largest_nm + options.shape.longest_nm;
-  unit_rule(1);  // both built before the threads start
-  gauss_rule(1);
+  gauss_rule(1);  // built before the threads start
   std::optional<SlitLooks> slit;
   if (options.slit) slit.emplace(*options.slit, longest_nm);
   std::vector<Looks> bins;

@@ -2,8 +2,7 @@
 #include "sievelight/distribution/looks.hpp"
 
 #include "sievelight/base/error.hpp"
-
-#include <gsl/gsl_integration.h>
+#include "sievelight/base/gauss_rule.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -15,24 +14,6 @@ namespace {
 double normal_below(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
 
 }  // namespace
-
-const Looks& unit_rule(std::size_t points) {
-  static const std::vector<Looks> all = [] {
-    std::vector<Looks> made(65);
-    for (std::size_t n = 1; n < made.size(); ++n) {
-      const std::unique_ptr<gsl_integration_glfixed_table, decltype(&gsl_integration_glfixed_table_free)> table(
-          gsl_integration_glfixed_table_alloc(n), gsl_integration_glfixed_table_free);
-      for (std::size_t k = 0; k < n; ++k) {
-        double at = 0, weight = 0;
-        gsl_integration_glfixed_point(0.0, 1.0, k, &at, &weight, table.get());
-        made[n].at.push_back(at);
-        made[n].weight.push_back(weight);
-      }
-    }
-    return made;
-  }();
-  return all[std::clamp<std::size_t>(points, 1, 64)];
-}
 
 std::size_t points_for(double phase, std::size_t at_least) {
   return at_least + static_cast<std::size_t>(0.35 * std::min(phase, 200.0));
@@ -51,7 +32,7 @@ Looks bin_looks(const Curve& curve, Eigen::Index i, double longest_nm, bool annu
   // Two smooth edges within a bin many widths wide need points in each width.
   const std::size_t edges =
       more_blur_per_nm > 0 ? 20 + static_cast<std::size_t>(1.5 * std::min(30.0, (high - low) / blur)) : 14;
-  const Looks& gauss = unit_rule(points_for((to - from) * longest_nm, blur > 0 ? edges : 4));
+  const GaussRule& gauss = gauss_rule(points_for((to - from) * longest_nm, blur > 0 ? edges : 4));
   double sum = 0;
   for (std::size_t k = 0; k < gauss.at.size(); ++k) {
     const double at = from + (to - from) * gauss.at[k];

@@ -15,9 +15,6 @@ struct Looks {
   std::vector<double> at, weight;
 };
 
-/// Gauss-Legendre rules on [0, 1] with weights that sum to 1, for 1 ... 64 points.
-const Looks& unit_rule(std::size_t points);
-
 /// Points for a smooth factor times cos(phase): a Gauss rule is exact to rounding once its points outnumber half the
 /// phase in radians by a few.
 std::size_t points_for(double phase, std::size_t at_least);

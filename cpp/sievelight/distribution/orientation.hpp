@@ -4,6 +4,7 @@
 /// (e phase / 4n)^2n / 2 once n exceeds phase / 4), so a range is cut into stretches of that phase.
 #pragma once
 
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/reduce/slit_rule.hpp"
 
 #include <cmath>

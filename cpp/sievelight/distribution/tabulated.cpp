@@ -2,6 +2,7 @@
 #include "sievelight/distribution/tabulated.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/chebyshev.hpp"
 #include "sievelight/reduce/slit_rule.hpp"

@@ -5,7 +5,6 @@
 #include "sievelight/base/units.hpp"
 
 #include <fmt/format.h>
-#include <gsl/gsl_integration.h>
 
 #include <algorithm>
 #include <array>
@@ -64,24 +63,6 @@ LineWeight folded(const LineWeight& length) {
     out.weight[i] = value(length, out.position[i]) + value(length, -out.position[i]);
   }
   return out;
-}
-
-const GaussRule& gauss_rule(std::size_t points) {
-  static const std::array<GaussRule, 33> all = [] {
-    std::array<GaussRule, 33> made;
-    for (std::size_t n = 1; n < made.size(); ++n) {
-      const std::unique_ptr<gsl_integration_glfixed_table, decltype(&gsl_integration_glfixed_table_free)> table(
-          gsl_integration_glfixed_table_alloc(n), gsl_integration_glfixed_table_free);
-      for (std::size_t k = 0; k < n; ++k) {
-        double at = 0, weight = 0;
-        gsl_integration_glfixed_point(0.0, 1.0, k, &at, &weight, table.get());
-        made[n].at.push_back(at);
-        made[n].weight.push_back(weight);
-      }
-    }
-    return made;
-  }();
-  return all[std::clamp<std::size_t>(points, 1, 32)];
 }
 
 WidthRule width_rule(const SlitProfile& profile) {

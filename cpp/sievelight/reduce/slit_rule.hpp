@@ -2,6 +2,7 @@
 /// The profile of slit.hpp as the quadratures of this folder use it: positions to q and back, folded weights.
 #pragma once
 
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/reduce/slit.hpp"
 
 #include <vector>
@@ -27,11 +28,5 @@ struct WidthRule {
   std::vector<double> at, weight;
 };
 WidthRule width_rule(const SlitProfile& profile);
-
-/// Gauss-Legendre points in (0, 1) and weights; 1 to 32 points.
-struct GaussRule {
-  std::vector<double> at, weight;
-};
-const GaussRule& gauss_rule(std::size_t points);
 
 }  // namespace sievelight

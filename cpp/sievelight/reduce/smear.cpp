@@ -2,6 +2,7 @@
 #include "sievelight/reduce/smear.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/reduce/slit_rule.hpp"
 

@@ -57,15 +57,5 @@ TEST(SlitRule, WidthRulesHaveTheRightMoments) {
   }
 }
 
-// Source: a Gauss-Legendre rule of n points is exact to degree 2n - 1.
-TEST(SlitRule, GaussRulesAreExactForPolynomials) {
-  for (const std::size_t n : {1u, 8u, 32u}) {
-    const GaussRule& rule = gauss_rule(n);
-    double sum = 0;
-    for (std::size_t k = 0; k < n; ++k) sum += rule.weight[k] * std::pow(rule.at[k], 2.0 * static_cast<double>(n) - 1);
-    EXPECT_NEAR(sum, 1 / (2.0 * static_cast<double>(n)), 1e-14);
-  }
-}
-
 }  // namespace
 }  // namespace sievelight

@@ -15,9 +15,11 @@ import json
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from pathlib import Path
 
 import numpy as np
+from scipy.signal import find_peaks
 
 sys.path.insert(0, str(Path(__file__).parent))
 from simulate import CONTRAST_PER_CM2, Case
@@ -58,8 +60,11 @@ def survey(path, repeats, processes):
             file.flush()
 
 
+@cache
 def modes_of(name):
-    return 3 if "three modes" in name else 2 if "+" in name and "shoulder" not in name and "broad" not in name else 1
+    """Peaks of a truth in volume per ln D that stand out by 5 % of the highest, as the result counts them."""
+    h = shape(name)
+    return len(find_peaks(np.concatenate([[0.0], h, [0.0]]), prominence=0.05 * h.max())[0])
 
 
 def rows_of(path):

@@ -228,9 +228,24 @@ def test_an_oriented_sample_is_a_finding_and_sectors_are_averaged(tmp_path):
     assert amplitude.value == pytest.approx(0.2, abs=4 * amplitude.u)  # 1 + a cos 2(chi - chi0) has A = a / 2
     assert "oriented, along 30°" in said(result, "fibre") and "oriented" not in said(result, "powder")
     assert powder.numbers["isotropic_probability"] > 1e-3
+    assert fibre.details["azimuth_map"]["intensity"].shape == (72, 60)
+    assert "over q and azimuth" in write_report(result).read_text(encoding="utf-8")
     (tmp_path / "study.toml").write_text(text.format("sectors_deg = [[20.0, 40.0], [200.0, 220.0]]\n"))
     along = sample(run_study(tmp_path / "study.toml"), "fibre")
     q = along.curve.q_per_nm[50:150]
     ratio = np.mean(along.curve.intensity[50:150] / np.interp(q, fibre.curve.q_per_nm, fibre.curve.intensity))
     # Mean of 1 + 0.4 cos 2x over -+10 degrees against 1 over the ring.
     assert ratio == pytest.approx(1 + 0.4 * np.sin(np.radians(20)) / np.radians(20), abs=0.03)
+
+
+def test_what_bins_by_pixel_centre_cost_is_measured(study):
+    folder, _ = study
+    say(folder, "reduce", "by_area = true")
+    result = run_study(folder / "study.toml")
+    words = said(result, "k1-a", "note")
+    assert "Bins by pixel centre and bins by area differ by" in words
+    # Some hundred thousand counts in 200 bins: both ways see the same counts, so they differ by less than their noise.
+    rms = float(words.split("differ by ")[1].split(" %")[0])
+    noise = float(words.split("area-weighted points ")[1].split(" %")[0])
+    assert 0 < rms < noise
+    assert sample(result, "k1-a").details["by_area"]["q_per_nm"].size > 150

@@ -8,6 +8,7 @@ import io
 import math
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -112,7 +113,7 @@ def _curve_pictures(result: StudyResult, most: int = 24) -> list[dict[str, str]]
         else:
             pictures.append(_fitted_curve(s, s.size, color))
         if "azimuth" in s.details:
-            pictures.append(_azimuth(s, color))
+            pictures += [_azimuth(s, color), _azimuth_map(s)]
     return pictures
 
 
@@ -154,6 +155,14 @@ def _azimuth(s: SampleResult, color: int) -> dict[str, str]:
         plot.plot_azimuth(table["azimuth_deg"], table["intensity"], table["u"], ax=ax, color=color)
 
     return {"image": _svg(draw, (4.6, 2.6)), "words": f"{s.name}: intensity in the annulus against azimuth, 68 % band."}
+
+
+def _azimuth_map(s: SampleResult) -> dict[str, str]:
+    table = SimpleNamespace(**s.details["azimuth_map"])
+    return {
+        "image": _svg(lambda ax: plot.plot_q_azimuth_map(table, ax=ax), (4.6, 3.2)),
+        "words": f"{s.name}: the frame over q and azimuth; rings are upright lines, grey cells hold no pixel.",
+    }
 
 
 # A table wider than the page helps nobody; summary.csv holds these.

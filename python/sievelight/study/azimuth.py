@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from sievelight import analysis, reduce
@@ -42,6 +40,23 @@ def orientation(shared: Shared, m: Measurement, loaded: Loaded, result: SampleRe
         "intensity": np.asarray(profile.intensity),
         "u": np.asarray(profile.u),
     }
+    seen = shared.seen_from(m)
+    low, high = reduce.usable_q(seen.map, mask=shared.masked)
+    table = reduce.q_azimuth_map(
+        loaded.exposures,
+        map=seen.map,
+        q_edges_per_nm=reduce.log_edges(low, high, 60),
+        azimuth_bins=s.azimuth_bins,
+        mask=shared.masked,
+        name=m.name,
+        dark=shared.darks.get(dark),
+        dark_name=dark,
+        **shared.corrections,
+    )
+    result.details["azimuth_map"] = {
+        name: np.asarray(getattr(table, name))
+        for name in ("q_edges_per_nm", "azimuth_edges_deg", "intensity", "u", "pixels")
+    }
     for warning in found.warnings:
         findings.add("note", m.name, warning)
     # Structure that matters for a size is far above this; 1e-3 keeps the family of a study's samples below one false word.
@@ -58,8 +73,3 @@ def orientation(shared: Shared, m: Measurement, loaded: Loaded, result: SampleRe
             f"{s.azimuth_q_per_nm[1]:g} 1/nm, sample and cell together; probability of a ring {found.isotropic_probability:.1e}",
             "Average over sectors ([reduce] sectors_deg) along and across, or check for a tilted plate or a streak of a slit.",
         )
-
-
-def profile_lines(details: dict[str, Any]) -> list[list[float]]:
-    """Rows of a table of the profile: azimuth in degrees, intensity, u."""
-    return [list(row) for row in zip(details["azimuth_deg"], details["intensity"], details["u"])]

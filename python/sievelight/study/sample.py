@@ -12,6 +12,7 @@ from sievelight import analysis, distribution, material, reduce
 from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
 from sievelight.study.azimuth import orientation
+from sievelight.study.by_area import compare_by_area
 from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded, load
 from sievelight.study.reduction import absolute, average
@@ -203,6 +204,8 @@ def reduce_sample(
             f"q = {over.q_range_per_nm.low:.3g} … {over.q_range_per_nm.high:.3g} 1/nm, {over.lowest_z:.1f} standard uncertainties below zero",
             "Check the background's transmission, its exposure, and that its cell is the sample's.",
         )
+    if shared.settings.reduce.by_area:
+        compare_by_area(shared, m, loaded, averaged, result, findings)
     if shared.settings.reduce.azimuth_q_per_nm is not None:
         orientation(shared, m, loaded, result, findings)
     return result

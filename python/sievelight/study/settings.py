@@ -185,6 +185,7 @@ class Reduce(Struct, forbid_unknown_fields=True):
     edges_per_nm: list[NotNegative] | None = None
     sectors_deg: list[tuple[float, float]] = field(default_factory=list)
     azimuth_q_per_nm: tuple[Positive, Positive] | None = None
+    by_area: bool = False
     azimuth_bins: Annotated[int, Meta(ge=8, le=3600)] = 72
     remove_spikes: bool = True
     compare_repeats: bool = True

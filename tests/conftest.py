@@ -70,5 +70,7 @@ def study(small_demo, tmp_path):
 
     # The quick, non-sampled inversion keeps these tests short; what is tested is the handling of rows.
     text = (folder / "study.toml").read_text()
-    (folder / "study.toml").write_text(text.replace("[distribution]", '[distribution]\nmethod = "evidence"'))
+    (folder / "study.toml").write_text(
+        text.replace("[distribution]", '[distribution]\nmethod = "evidence"\nwhat_if = "none"')
+    )
     return folder, edit

@@ -87,6 +87,10 @@ void bind_distribution(py::module_& m) {
   py::enum_<FractionRoot>(m, "FractionRoot")
       .value("smaller", FractionRoot::smaller)
       .value("larger", FractionRoot::larger);
+  py::enum_<AlsoFit>(m, "AlsoFit")
+      .value("nothing", AlsoFit::nothing)
+      .value("hard_sphere_fraction", AlsoFit::hard_sphere_fraction)
+      .value("power_exponent", AlsoFit::power_exponent);
   py::class_<InvertOptions>(m, "InvertOptions")
       .def(py::init<>())
       .def_readwrite("diameter_nm", &InvertOptions::diameter_nm)
@@ -97,7 +101,8 @@ void bind_distribution(py::module_& m) {
       .def_readwrite("draws", &InvertOptions::draws)
       .def_readwrite("q_range_per_nm", &InvertOptions::q_range_per_nm)
       .def_readwrite("root", &InvertOptions::root)
-      .def_readwrite("kernel", &InvertOptions::kernel);
+      .def_readwrite("kernel", &InvertOptions::kernel)
+      .def_readwrite("also_fit", &InvertOptions::also_fit);
   py::class_<Band>(m, "Band", "A curve with its central 68 % and 95 % intervals, point by point.")
       .def_readonly("median", &Band::median)
       .def_readonly("low68", &Band::low68)

@@ -29,6 +29,7 @@ void bind_parametric(py::module_& m) {
       .def_readonly("mean_nm", &F::mean_nm)
       .def_readonly("relative_width", &F::relative_width)
       .def_readonly("phi_one_minus_phi", &F::phi_one_minus_phi)
+      .def_readonly("volume_fraction", &F::volume_fraction)
       .def_readonly("background", &F::background)
       .def_readonly("power_law_k", &F::power_law_k)
       .def_readonly("diameter_nm", &F::diameter_nm)
@@ -58,9 +59,10 @@ void bind_parametric(py::module_& m) {
   m.def(
       "fit_parametric",
       [](const Curve& curve, const std::string& family, double contrast_per_cm2, bool power_law,
-         const std::optional<Range>& q_range_per_nm, std::uint64_t seed) {
-        return fit_parametric(curve, family_called(family), {contrast_per_cm2, power_law, q_range_per_nm, seed});
+         const std::optional<Range>& q_range_per_nm, std::uint64_t seed, const KernelOptions& kernel) {
+        return fit_parametric(curve, family_called(family),
+                              {contrast_per_cm2, power_law, q_range_per_nm, seed, kernel});
       },
       no_gil(), py::arg("curve"), py::arg("family"), py::kw_only(), py::arg("contrast_per_cm2"), py::arg("power_law"),
-      py::arg("q_range_per_nm"), py::arg("seed"));
+      py::arg("q_range_per_nm"), py::arg("seed"), py::arg("kernel"));
 }

@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -2326,7 +2326,56 @@ class FractionRoot:
     @property
     def value(self) -> int:
         ...
+class AlsoFit:
+    """
+    Members:
+    
+      nothing
+    
+      hard_sphere_fraction
+    
+      power_exponent
+    """
+    __members__: typing.ClassVar[dict[str, AlsoFit]]
+    hard_sphere_fraction: typing.ClassVar[AlsoFit]
+    nothing: typing.ClassVar[AlsoFit]
+    power_exponent: typing.ClassVar[AlsoFit]
+    @typing.overload
+    def __eq__(self, other: AlsoFit) -> bool:
+        ...
+    @typing.overload
+    def __eq__(self, other: typing.Any) -> bool:
+        ...
+    def __getstate__(self) -> int:
+        ...
+    def __hash__(self) -> int:
+        ...
+    def __index__(self) -> int:
+        ...
+    def __init__(self, value: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __int__(self) -> int:
+        ...
+    @typing.overload
+    def __ne__(self, other: AlsoFit) -> bool:
+        ...
+    @typing.overload
+    def __ne__(self, other: typing.Any) -> bool:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, state: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __str__(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def value(self) -> int:
+        ...
 class InvertOptions:
+    also_fit: AlsoFit
     diameter_nm: Range | None
     kernel: KernelOptions
     method: InversionMethod
@@ -2390,6 +2439,9 @@ class SizeDistribution:
         """
         All fields as plain values: estimates are (value, u, (low, high) 68 %, (low, high) 95 %).
         """
+    @property
+    def also_fitted(self) -> dict[str, Estimate]:
+        ...
     @property
     def background(self) -> Estimate:
         ...
@@ -2647,6 +2699,9 @@ class ParametricFit:
         ...
     @property
     def shape(self) -> str:
+        ...
+    @property
+    def volume_fraction(self) -> Estimate:
         ...
     @property
     def warnings(self) -> list[str]:
@@ -2941,7 +2996,7 @@ def fit_background_factor(sample: Measured, background: Measured, q_low_per_nm: 
     ...
 def fit_guinier(curve: Curve, *, q_rg_max: typing.SupportsFloat | typing.SupportsIndex = 1.3, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, min_points: typing.SupportsInt | typing.SupportsIndex = 5, drop_beyond: typing.SupportsFloat | typing.SupportsIndex = 3.5, law_tolerance: typing.SupportsFloat | typing.SupportsIndex = 0.01, drop_up_to: typing.SupportsFloat | typing.SupportsIndex = 2.0) -> GuinierFit:
     ...
-def fit_parametric(curve: Curve, family: str, *, contrast_per_cm2: typing.SupportsFloat | typing.SupportsIndex, power_law: bool, q_range_per_nm: Range | None, seed: typing.SupportsInt | typing.SupportsIndex) -> ParametricFit:
+def fit_parametric(curve: Curve, family: str, *, contrast_per_cm2: typing.SupportsFloat | typing.SupportsIndex, power_law: bool, q_range_per_nm: Range | None, seed: typing.SupportsInt | typing.SupportsIndex, kernel: KernelOptions) -> ParametricFit:
     ...
 def fit_porod(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, min_points: typing.SupportsInt | typing.SupportsIndex = 10, least_ratio: typing.SupportsFloat | typing.SupportsIndex = 1.3, law_tolerance: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> PorodFit:
     ...

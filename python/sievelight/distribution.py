@@ -127,16 +127,15 @@ def particle_shape(
     raise input_error(f"the shape '{name}' was given {', '.join(given) or 'no parameters'}.", f"It needs {needs}.")
 
 
-def _options(
-    diameter_nm: tuple[float, float] | None,
-    q_range_per_nm: tuple[float, float] | None,
-    shape: Shape | ShapeName,
-    interaction: HardSpheres | None,
-    slit: SlitProfile | None,
-    power_exponent: float,
-    shape_parameters: dict[str, float | None],
-) -> _core.InvertOptions:
-    options = _core.InvertOptions()
+def kernel_options(
+    *,
+    shape: Shape | ShapeName = "sphere",
+    interaction: HardSpheres | None = None,
+    slit: SlitProfile | None = None,
+    power_exponent: float = 4.0,
+    **shape_parameters: float | None,
+) -> _core.KernelOptions:
+    """What the particles are and what the beam does to their curve, as `invert` takes them."""
     kernel = _core.KernelOptions()
     if isinstance(shape, Shape):
         if any(value is not None for value in shape_parameters.values()):
@@ -147,6 +146,13 @@ def _options(
     kernel.interaction = interaction
     kernel.slit = slit
     kernel.power_exponent = power_exponent
+    return kernel
+
+
+def _options(
+    diameter_nm: tuple[float, float] | None, q_range_per_nm: tuple[float, float] | None, kernel: _core.KernelOptions
+) -> _core.InvertOptions:
+    options = _core.InvertOptions()
     options.kernel = kernel
     options.diameter_nm = None if diameter_nm is None else _core.Range(*diameter_nm)
     options.q_range_per_nm = None if q_range_per_nm is None else _core.Range(*q_range_per_nm)
@@ -186,8 +192,10 @@ def make_kernel(
     InputError
         As for `invert`.
     """
-    options = _options(diameter_nm, q_range_per_nm, shape, interaction, slit, power_exponent, shape_parameters)
-    return _core.make_kernel(curve, options)
+    model = kernel_options(
+        shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
+    )
+    return _core.make_kernel(curve, _options(diameter_nm, q_range_per_nm, model))
 
 
 def invert(
@@ -205,6 +213,7 @@ def invert(
     interaction: HardSpheres | None = None,
     slit: SlitProfile | None = None,
     power_exponent: float = 4.0,
+    also_fit: Literal["nothing", "hard_sphere_fraction", "power_exponent"] = "nothing",
     kernel: Kernel | None = None,
     **shape_parameters: float | None,
 ) -> SizeDistribution:
@@ -239,11 +248,15 @@ def invert(
         axis_ratio=1.5``. It is an assumption; `shape` and `notes` of the result say so.
     interaction : HardSpheres, optional
         ``HardSpheres(0.2, radius_factor=1.1)``: Percus-Yevick interference at a given volume fraction, each size among
-        its own kind (local monodisperse approximation). The fraction is taken as known. Default: dilute.
+        its own kind (local monodisperse approximation). The fraction is taken as known unless `also_fit` says
+        otherwise. Default: dilute.
     slit : SlitProfile, optional
         Of a line-shaped beam, from `reduce.slit_profile`; required for a curve measured with one.
     power_exponent : float
         p of the power law: 4 for smooth surfaces, down to 3 for rough ones.
+    also_fit : "nothing", "hard_sphere_fraction" or "power_exponent"
+        A number that is found together with the sizes, 0 to 0.5 or 3 to 4; its posterior stands in `also_fitted`, and
+        every band holds what it leaves open. Takes some ten times as long. Sampled method only.
     kernel : Kernel, optional
         From `make_kernel`, for curves on the same bins; diameter_nm, shape, interaction, slit and power_exponent are
         then the kernel's.
@@ -269,13 +282,17 @@ def invert(
     Bands include the curve's coherent causes of error. `influence[name]` is d(summary)/d(intensity) on the points of
     `curve`, so J_a C_ab J_bᵀ is the covariance of two samples' summaries through the causes they share.
     """
-    options = _options(diameter_nm, q_range_per_nm, shape, interaction, slit, power_exponent, shape_parameters)
+    model = kernel_options(
+        shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
+    )
+    options = _options(diameter_nm, q_range_per_nm, model)
     options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
     options.power_law = power_law
     options.method = _choice("method", method, _core.InversionMethod.__members__)
     options.seed = seed
     options.draws = draws
     options.root = _choice("root", root, _core.FractionRoot.__members__)
+    options.also_fit = _choice("also_fit", also_fit, _core.AlsoFit.__members__)
     return _core.invert(curve, options) if kernel is None else _core.invert(curve, kernel, options)
 
 

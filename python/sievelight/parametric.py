@@ -15,6 +15,7 @@ from typing import Any
 
 from sievelight import _core
 from sievelight._core import Curve, ParametricFit
+from sievelight.distribution import kernel_options
 from sievelight.errors import input_error, nearest
 
 __all__ = ["FamilyComparison", "ParametricFit", "compare_families", "fit_parametric", "size_families"]
@@ -33,8 +34,9 @@ def fit_parametric(
     power_law: bool = False,
     q_range_per_nm: tuple[float, float] | None = None,
     seed: int = 1,
+    **model: Any,
 ) -> ParametricFit:
-    """Fit a volume-weighted distribution with a name, of spheres, with a flat background of either sign.
+    """Fit a volume-weighted distribution with a name, with a flat background of either sign.
 
     Parameters
     ----------
@@ -45,12 +47,14 @@ def fit_parametric(
         relative_width); "two log-normals" (median_1_nm, sigma_1, median_2_nm, sigma_2, share_1 of the volume).
     contrast_per_cm2, power_law, q_range_per_nm, seed
         As for :func:`sievelight.invert`.
+    **model
+        ``shape`` with its parameters, ``interaction``, ``slit``, ``power_exponent``: as for :func:`sievelight.invert`.
 
     Returns
     -------
     ParametricFit
         ``parameters`` by name, ``x10_nm``, ``x50_nm``, ``x90_nm``, ``mean_nm``, ``relative_width``,
-        ``phi_one_minus_phi``, ``background``, ``power_law_k`` as Estimate; ``q3_per_nm`` on ``diameter_nm`` with
+        ``phi_one_minus_phi`` (and ``volume_fraction`` with an interaction), ``background``, ``power_law_k`` as Estimate; ``q3_per_nm`` on ``diameter_nm`` with
         ``q3_low95`` and ``q3_high95``; ``fit``, ``residual`` on ``q_per_nm``; ``chi2``, ``degrees_of_freedom``,
         ``probability``, ``bic``; ``influence``; ``warnings``. Its errors are conditional on the family, and are much
         smaller than what is known without one.
@@ -73,6 +77,7 @@ def fit_parametric(
         power_law=power_law,
         q_range_per_nm=None if q_range_per_nm is None else _core.Range(*q_range_per_nm),
         seed=seed,
+        kernel=kernel_options(**model),
     )
 
 
@@ -120,6 +125,7 @@ def compare_families(
     power_law: bool = False,
     q_range_per_nm: tuple[float, float] | None = None,
     seed: int = 1,
+    **model: Any,
 ) -> FamilyComparison:
     """Fit several families (all by default) and order them by BIC. Parameters and errors as for :func:`fit_parametric`.
 
@@ -136,6 +142,7 @@ def compare_families(
             power_law=power_law,
             q_range_per_nm=q_range_per_nm,
             seed=seed,
+            **model,
         )
         for name in names
     ]

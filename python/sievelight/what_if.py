@@ -83,15 +83,18 @@ def what_if(
     low, high = float(q[0]), float(q[-1])
     span = (high / low) ** 0.15  # a seventh of the range in ln q
     window = (base.window_nm.low, base.window_nm.high)
+    # A fitted fraction stays fitted; a fitted exponent has nothing to belong to once its term is gone.
+    p = "p" if options.get("also_fit") == "power_exponent" else f"{options.get('power_exponent', 4.0):g}"
     choices: list[tuple[str, dict[str, Any]]] = [
         (f"q from {low * span:.3g} 1/nm on", {"q_range_per_nm": (low * span, high), "diameter_nm": window}),
         (f"q up to {high / span:.3g} 1/nm", {"q_range_per_nm": (low, high / span), "diameter_nm": window}),
         (f"sizes from {window[0] / 1.3:.3g} to {window[1] * 1.3:.3g} nm", {"diameter_nm": (window[0] / 1.3, window[1] * 1.3)}),
-        ("without K q^-4" if power_law else "with K q^-4", {"power_law": not power_law}),
+        ((f"without K q^-{p}", {"power_law": False} | ({"also_fit": "nothing"} if p == "p" else {})) if power_law else ("with K q^-4", {"power_law": True})),
         ("pairs of bins joined", {"rebin": True}),
     ]  # fmt: skip
     # The shape is an assumption that residuals hardly test; interference is one that dilute samples allow.
-    if options.get("shape", "sphere") == "sphere" and options.get("kernel") is None:
+    shape = options.get("shape", "sphere")
+    if getattr(shape, "name", shape) == "sphere" and options.get("kernel") is None:
         choices += [("spheroids, axes 1 : 1.5", {"shape": "spheroid", "axis_ratio": 1.5}),
                     ("spheroids, axes 1.5 : 1", {"shape": "spheroid", "axis_ratio": 1 / 1.5})]  # fmt: skip
         if options.get("interaction") is None:

@@ -164,22 +164,64 @@ constexpr Named measures[] = {
     {"outside_share", [](const Summary& s) { return s.edge_share; }},
 };
 
-// d (posterior mean) / d data = Cov(summary, model) Sigma^-1, exact for a Gaussian likelihood; per prior, then
-// averaged, because the priors keep equal weight whatever the data.
-Eigen::VectorXd influence(const FitData& data, const std::vector<DrawSet>& sets, const Eigen::VectorXd& values,
-                          const Eigen::MatrixXd& all) {
-  Eigen::VectorXd covariance = Eigen::VectorXd::Zero(data.compressed.m.rows());
+// Columns of the pool that belong to one set.
+struct Part {
+  const DrawSet* set;
+  Eigen::Index first, count;
+};
+
+std::vector<Part> parts_of(const std::vector<DrawSet>& sets) {
+  std::vector<Part> out;
   Eigen::Index at = 0;
-  for (const auto& set : sets) {
+  for (const DrawSet& set : sets) {
     Eigen::Index count = 0;
     for (const auto& chain : set.chains) count += chain.cols();
-    const Eigen::VectorXd off = values.segment(at, count).array() - values.segment(at, count).mean();
-    // M (X off): the mean of M X drops out because `off` sums to zero.
-    covariance += data.compressed.m * (all.middleCols(at, count) * off) / static_cast<double>(count) /
-                  static_cast<double>(sets.size());
+    out.push_back({&set, at, count});
     at += count;
   }
-  return data.noise.whiten_back(data.compressed.back * covariance);
+  return out;
+}
+
+// d (posterior mean) / d data = Cov(summary, Sigma^-1 (model - data)), exact for a Gaussian likelihood, over all models
+// of a prior; then averaged over the priors, because they keep equal weight whatever the data.
+// @param model (n, draws) curves of the sizes.
+Eigen::VectorXd influence(const std::vector<Part>& parts, const Eigen::VectorXd& values, const Eigen::MatrixXd& model) {
+  std::map<std::string, std::pair<double, double>> sums;  // prior: draws, sum of values
+  for (const Part& p : parts) {
+    sums[p.set->prior].first += static_cast<double>(p.count);
+    sums[p.set->prior].second += values.segment(p.first, p.count).sum();
+  }
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(model.rows());
+  for (const Part& p : parts) {
+    const auto [draws, sum] = sums.at(p.set->prior);
+    const Eigen::VectorXd off = values.segment(p.first, p.count).array() - sum / draws;
+    const Noise& noise = p.set->data->noise;
+    const Eigen::VectorXd covariance =
+        (model.middleCols(p.first, p.count) * off - off.sum() * p.set->data->intensity) / draws;
+    out += noise.whiten_back(noise.whiten(covariance)) / static_cast<double>(sums.size());
+  }
+  return out;
+}
+
+// What is fitted beside the sizes: each model stands for the values around its own.
+void describe_also_fitted(const std::vector<Part>& parts, double step, const Eigen::MatrixXd& model,
+                          const UsablePoints& points, Eigen::Index points_given, const InvertOptions& options,
+                          SizeDistribution& out) {
+  const Range range = allowed(options.also_fit);
+  std::mt19937_64 random(options.seed ^ 0x27d4eb2fu);
+  std::uniform_real_distribution<double> within(-0.5, 0.5);
+  Eigen::VectorXd values(model.cols()), exact(model.cols());
+  for (const Part& p : parts)
+    for (Eigen::Index k = p.first; k < p.first + p.count; ++k) {
+      exact[k] = p.set->also_fitted;
+      values[k] = std::clamp(exact[k] + step * within(random), range.low, range.high);
+    }
+  const std::string what = name(options.also_fit);
+  out.also_fitted[what] = summarise(values);
+  Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
+  on_curve(points.index) = influence(parts, exact, model);
+  out.influence[what] = on_curve;
+  out.draws[what] = std::move(values);
 }
 
 void describe_volume(const Eigen::VectorXd& volume, const InvertOptions& options, SizeDistribution& out) {
@@ -227,12 +269,16 @@ void describe_crowded_volume(SizeDistribution& out) {
 
 }  // namespace
 
-void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawSet>& sets, const UsablePoints& points,
+void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double value_step, const UsablePoints& points,
               Eigen::Index points_given, IntensityUnit unit, const InvertOptions& options, SizeDistribution& out) {
   const SizeGrid& grid = kernel.grid;
   const Eigen::MatrixXd all = pool(sets);
-  const Eigen::Index count = all.cols();
-  const Eigen::MatrixXd x = data.reference * all.topRows(data.nodes);
+  const std::vector<Part> parts = parts_of(sets);
+  const FitData& first = *sets.front().data;
+  const Eigen::Index count = all.cols(), nodes = first.nodes;
+  Eigen::MatrixXd x(nodes, count);
+  for (const Part& p : parts)
+    x.middleCols(p.first, p.count) = p.set->data->reference * all.block(0, p.first, nodes, p.count);
   const Shape& shape = kernel.made_with.shape;
   const Summariser summarise_one(grid, shape.surface_per_size, shape.surface_per_nm);
   std::vector<Summary> summaries(static_cast<std::size_t>(count));
@@ -240,28 +286,42 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   describe_density(grid, x, summarise_one, out);
 
   // The curve as the instrument would show it, with a draw of the coherent shifts and of the flat level to each draw.
-  const Eigen::Index shared = data.noise.shared().cols();
+  // Common scale errors multiply whatever has the intensity's dimension; the fit itself does not see them.
   std::mt19937_64 random(options.seed ^ 0x5bd1e995u);
   std::normal_distribution<double> normal;
-  Eigen::MatrixXd shown = data.columns * all;
-  Eigen::MatrixXd amplitudes(shared, count);
-  for (Eigen::Index k = 0; k < count; ++k) {
-    const Eigen::VectorXd mean = data.noise.amplitudes(data.intensity - shown.col(k));
-    Eigen::VectorXd z(shared);
-    for (double& value : z) value = normal(random);
-    if (data.power_law_integrated) z[0] = normal_above(-mean[0] / data.noise.amplitude_root()(0, 0), z[0]);
-    amplitudes.col(k) = mean + data.noise.amplitude_root() * z;
+  Eigen::MatrixXd model(first.intensity.size(), count), shown = model;
+  Eigen::VectorXd level(count), power_law(count), scale(count);
+  for (const Part& p : parts) {
+    const FitData& data = *p.set->data;
+    const Eigen::Index shared = data.noise.shared().cols();
+    const auto draws = all.middleCols(p.first, p.count);
+    model.middleCols(p.first, p.count).noalias() = data.columns * draws;
+    Eigen::MatrixXd amplitudes(shared, p.count);
+    for (Eigen::Index k = 0; k < p.count; ++k) {
+      const Eigen::VectorXd mean = data.noise.amplitudes(data.intensity - model.col(p.first + k));
+      Eigen::VectorXd z(shared);
+      for (double& value : z) value = normal(random);
+      if (data.power_law_integrated) z[0] = normal_above(-mean[0] / data.noise.amplitude_root()(0, 0), z[0]);
+      amplitudes.col(k) = mean + data.noise.amplitude_root() * z;
+    }
+    shown.middleCols(p.first, p.count) = model.middleCols(p.first, p.count) + data.noise.shared() * amplitudes;
+    level.segment(p.first, p.count) = data.background_scale * amplitudes.row(shared - 1);
+    if (options.power_law)
+      power_law.segment(p.first, p.count) =
+          data.power_law_scale *
+          (data.power_law_integrated ? Eigen::VectorXd(amplitudes.row(0)) : Eigen::VectorXd(draws.row(nodes)));
+    for (Eigen::Index k = 0; k < p.count; ++k)
+      scale[p.first + k] = std::exp(data.coherent.relative_scale * normal(random));
   }
-  shown.noalias() += data.noise.shared() * amplitudes;
   const Band curve = bands(shown);
   out.q_per_nm = points.curve.q_per_nm;
-  out.measured = data.intensity;
+  out.measured = first.intensity;
   out.fit = curve.median;
   out.fit_low68 = curve.low68;
   out.fit_high68 = curve.high68;
   out.fit_low95 = curve.low95;
   out.fit_high95 = curve.high95;
-  out.residual = (data.intensity - curve.median).array() / data.given_u.array();
+  out.residual = (first.intensity - curve.median).array() / first.given_u.array();
 
   const bool absolute = options.contrast_per_cm2 > 0 && unit == IntensityUnit::per_cm;
   std::map<std::string, Estimate*> estimates{{"x10_nm", &out.x10_nm},
@@ -283,9 +343,6 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
   const std::map<std::string, bool> reached{{"micropore_share", window.low < 2.0},
                                             {"mesopore_share", window.low < 50.0 && window.high > 2.0},
                                             {"macropore_share", window.high > 50.0}};
-  // Common scale errors multiply whatever has the intensity's dimension; the fit itself does not see them.
-  Eigen::VectorXd scale(count);
-  for (double& value : scale) value = std::exp(data.coherent.relative_scale * normal(random));
   for (const Named& measure : measures) {
     const std::string name = measure.name;
     if (!absolute && measure.scales) continue;
@@ -299,7 +356,7 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    const Eigen::VectorXd used = influence(data, sets, values, all);
+    const Eigen::VectorXd used = influence(parts, values, model);
     if (measure.scales) values.array() *= scale.array();
     *estimates.at(name) = summarise(values);
     Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
@@ -311,14 +368,14 @@ void describe(const FitData& data, const Kernel& kernel, const std::vector<DrawS
     describe_crowded_volume(out);
   else if (absolute)
     describe_volume(out.draws.at("phi_one_minus_phi"), options, out);
-  out.draws["background"] = data.background_scale * amplitudes.row(shared - 1).transpose().cwiseProduct(scale);
+  out.draws["background"] = level.cwiseProduct(scale);
   out.background = summarise(out.draws["background"]);
   if (options.power_law) {
-    const Eigen::VectorXd k =
-        data.power_law_integrated ? Eigen::VectorXd(amplitudes.row(0)) : Eigen::VectorXd(all.row(data.nodes));
-    out.draws["power_law_k"] = data.power_law_scale * k.cwiseProduct(scale);
+    out.draws["power_law_k"] = power_law.cwiseProduct(scale);
     out.power_law_k = summarise(out.draws["power_law_k"]);
   }
+  if (options.also_fit != AlsoFit::nothing)
+    describe_also_fitted(parts, value_step, model, points, points_given, options, out);
   describe_modes(grid, x, out);
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Umbrella of `distribution`: from a curve to a size distribution with bands. Start at invert.hpp.
 #pragma once
+#include "sievelight/distribution/also_fit.hpp"
 #include "sievelight/distribution/chebyshev.hpp"
 #include "sievelight/distribution/compress.hpp"
 #include "sievelight/distribution/core_shell.hpp"
@@ -8,6 +9,7 @@
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
 #include "sievelight/distribution/distribution_io.hpp"
+#include "sievelight/distribution/draw_models.hpp"
 #include "sievelight/distribution/even_product.hpp"
 #include "sievelight/distribution/fit_data.hpp"
 #include "sievelight/distribution/grid.hpp"
@@ -17,6 +19,7 @@
 #include "sievelight/distribution/log_density.hpp"
 #include "sievelight/distribution/looks.hpp"
 #include "sievelight/distribution/max_entropy.hpp"
+#include "sievelight/distribution/model_fit.hpp"
 #include "sievelight/distribution/noise.hpp"
 #include "sievelight/distribution/orientation.hpp"
 #include "sievelight/distribution/parametric.hpp"

@@ -63,6 +63,8 @@ void write_summary(hid_t entry, const SizeDistribution& d) {
   write_estimate(group.get(), "power_law_k", d.power_law_k,
                  fmt::format("{}/nm^{:g}", d.intensity_unit, d.power_exponent));
   h5_write(group.get(), "power_exponent", d.power_exponent);
+  for (const auto& [name, estimate] : d.also_fitted)
+    write_estimate(group.get(), name == "power_exponent" ? "fitted_power_exponent" : name, estimate, "");
   h5_write(group.get(), "modes_nm", d.modes_nm, "nm");
   h5_write(group.get(), "probability_two_modes", d.probability_two_modes);
   h5_write(group.get(), "chi2_per_point", d.chi2_per_point);

@@ -11,6 +11,7 @@
 /// everything else that a referee would ask about.
 #pragma once
 
+#include "sievelight/distribution/also_fit.hpp"
 #include "sievelight/distribution/kernel.hpp"
 #include "sievelight/distribution/quick_methods.hpp"
 #include "sievelight/distribution/size_distribution.hpp"
@@ -33,6 +34,9 @@ struct InvertOptions {
   FractionRoot root = FractionRoot::smaller;
   GridOptions grid;
   KernelOptions kernel;
+  /// The hard spheres' volume fraction (`kernel.interaction` gives their radius; its fraction is not used) or the
+  /// exponent p (with `power_law`), found with the sizes by the sampled method: a handful of models instead of one.
+  AlsoFit also_fit = AlsoFit::nothing;
 };
 
 /// The kernel that invert() would make for this curve and these options; reuse it for curves on the same bins.

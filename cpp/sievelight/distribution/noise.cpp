@@ -78,6 +78,7 @@ CoherentCauses smooth_coherent(const Curve& curve, const Eigen::VectorXd& fitted
 
 Noise::Noise(Eigen::VectorXd u, Eigen::MatrixXd shared) : u_(std::move(u)), shared_(std::move(shared)) {
   const Eigen::Index k = shared_.cols();
+  ln_determinant_ = 2 * u_.array().log().sum();
   if (k == 0) {
     directions_.resize(u_.size(), 0);
     amplitude_root_.resize(0, 0);
@@ -89,6 +90,7 @@ Noise::Noise(Eigen::VectorXd u, Eigen::MatrixXd shared) : u_(std::move(u)), shar
   directions_ = svd.matrixU();
   const Eigen::ArrayXd s = svd.singularValues().array();
   shrink_ = (1 + s.square()).rsqrt() - 1;
+  ln_determinant_ += (1 + s.square()).log().sum();
   // Amplitudes z ~ N(0, 1): mean (I + V'V)^-1 V' r, covariance (I + V'V)^-1, with V = diag(1/u) S = P s Q'.
   to_amplitudes_ = svd.matrixV() * (s / (1 + s.square())).matrix().asDiagonal() * directions_.transpose() *
                    u_.cwiseInverse().asDiagonal();

@@ -49,8 +49,11 @@ class Noise {
   Eigen::VectorXd amplitudes(const Eigen::VectorXd& residual) const;
   /// (k, k) lower Cholesky factor of their posterior covariance, the same for every residual.
   const Eigen::MatrixXd& amplitude_root() const { return amplitude_root_; }
+  /// ln det Sigma.
+  double ln_determinant() const { return ln_determinant_; }
 
  private:
+  double ln_determinant_ = 0.0;
   Eigen::VectorXd u_, shrink_;
   Eigen::MatrixXd shared_, directions_, amplitude_root_, to_amplitudes_;
 };

@@ -64,7 +64,7 @@ struct Coordinates {
 struct Problem {
   Coordinates at;
   MatrixXd sizes;  // (n, m) whitened columns
-  VectorXd power;  // (n) whitened K q^-4, or empty
+  VectorXd power;  // (n) whitened K q^-p, or empty
   VectorXd y;      // (n)
 
   struct Profile {
@@ -220,11 +220,13 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
   const Index last = points.curve.size() - 1;
   const double q_low = bins ? points.curve.q_low_per_nm[0] : points.curve.q_per_nm[0];
   const double q_high = bins ? points.curve.q_high_per_nm[last] : points.curve.q_per_nm[last];
-  const Kernel coarse = make_kernel(points.curve, make_grid(q_low, q_high));
+  if (curve.has_slit() && !o.kernel.slit)
+    throw InputError("the curve was measured with a slit but the model has none.", "Give the profile of the slit.");
+  const Kernel coarse = make_kernel(points.curve, make_grid(q_low, q_high), o.kernel);
   SizeGrid grid = make_grid(q_low, q_high, std::nullopt, fine_grid());
   grid.window_low = 0;
   grid.window_high = grid.size() - 1;  // a named distribution is known beyond what the data see
-  const Kernel kernel = make_kernel(points.curve, grid);
+  const Kernel kernel = make_kernel(points.curve, grid, o.kernel);
   FitData data = make_fit_data(points.curve, coarse, o.contrast_per_cm2, o.power_law, false);
   const double unit = o.contrast_per_cm2 > 0 ? contrast_factor(o.contrast_per_cm2) : 1.0;
 
@@ -272,7 +274,7 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
   std::normal_distribution<double> normal;
   Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(covariance);
   const MatrixXd root = eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal();
-  const Summariser summarise_one(kernel.grid);
+  const Summariser summarise_one(kernel.grid, o.kernel.shape.surface_per_size, o.kernel.shape.surface_per_nm);
   const Index k = t.size();
   MatrixXd parameters(k, draws), values(static_cast<Index>(std::size(measures)), draws);
   MatrixXd density(kernel.grid.size(), draws);
@@ -304,12 +306,18 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
   for (std::size_t m = 0; m < std::size(measures); ++m)
     out.*measures[m].estimate = centred(values.row(static_cast<Index>(m)), measures[m].value(s));
   const bool absolute = o.contrast_per_cm2 > 0 && curve.unit == IntensityUnit::per_cm;
-  if (absolute) out.phi_one_minus_phi = centred(volume, at.volume);
+  const bool crowded = o.kernel.interaction.has_value();
+  if (absolute && crowded) {
+    out.volume_fraction = centred(volume, at.volume);
+    out.phi_one_minus_phi = centred(volume.array() * (1 - volume.array()), at.volume * (1 - at.volume));
+  } else if (absolute) {
+    out.phi_one_minus_phi = centred(volume, at.volume);
+  }
   if (o.power_law) out.power_law_k = centred(data.power_law_scale * power_law, data.power_law_scale * at.k);
-  if (absolute && at.volume > 0.25)
-    out.warnings.push_back(fmt::format(
-        "phi(1 - phi) = {:.3g} exceeds 0.25, which no volume fraction can give: contrast, thickness or scale is wrong.",
-        at.volume));
+  if (absolute && at.volume > (crowded ? 1 : 0.25))
+    out.warnings.push_back(
+        fmt::format("{} = {:.3g} exceeds {}, which no volume fraction can give: contrast, thickness or scale is wrong.",
+                    crowded ? "the volume fraction" : "phi(1 - phi)", at.volume, crowded ? "1" : "0.25"));
 
   out.diameter_nm = kernel.grid.diameter_nm;
   out.q3_per_nm = x.array() / out.diameter_nm.array();
@@ -352,7 +360,9 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
     }
     keep(measure.name, gradient);
   }
-  if (absolute) keep("phi_one_minus_phi", at.volume * VectorXd::Unit(j.cols(), k));
+  const VectorXd of_volume = at.volume * VectorXd::Unit(j.cols(), k);
+  if (absolute) keep("phi_one_minus_phi", crowded ? VectorXd((1 - 2 * at.volume) * of_volume) : of_volume);
+  if (absolute && crowded) keep("volume_fraction", of_volume);
   return out;
 }
 

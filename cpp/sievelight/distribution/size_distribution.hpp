@@ -59,7 +59,9 @@ struct SizeDistribution {
   std::string root = "smaller";  // of phi (1 - phi): "smaller" or "larger"
   Estimate background;           // flat level, in the curve's unit, of either sign
   Estimate power_law_k;          // K of K q^-p, curve's unit times 1/nm^p; NaN unless fitted
-  double power_exponent = 4.0;   // p
+  double power_exponent = 4.0;   // p; the median where it was fitted
+  // "hard_sphere_fraction" or "power_exponent", where it was found with the sizes.
+  std::map<std::string, Estimate> also_fitted;
 
   Eigen::VectorXd q_per_nm, measured;                                 // (n) points used
   Eigen::VectorXd fit, fit_low68, fit_high68, fit_low95, fit_high95;  // (n) curve as the instrument would show it
@@ -130,6 +132,7 @@ void for_each_field(Visit&& visit) {
   visit("background", &R::background);
   visit("power_law_k", &R::power_law_k);
   visit("power_exponent", &R::power_exponent);
+  visit("also_fitted", &R::also_fitted);
   visit("q_per_nm", &R::q_per_nm);
   visit("measured", &R::measured);
   visit("fit", &R::fit);

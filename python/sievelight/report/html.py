@@ -194,6 +194,32 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     return {"heads": heads, "rows": rows, "words": note}
 
 
+def _choices(result: StudyResult, most: int = 6) -> list[dict[str, Any]]:
+    """What other choices would have moved, one table a priced sample."""
+    tables = []
+    for s in [s for s in result.samples if "what_if" in s.details][:most]:
+        rows = s.details["what_if"]
+        names = [n for n in words.LABELS if any(math.isfinite(r.get(n, math.nan)) for r in rows)]
+        own = []
+        for n in names:
+            estimate = s.summary.get(n)
+            known = estimate is not None and estimate.value
+            own.append(f"± {100 * abs(estimate.u / estimate.value):.1f} %" if known and estimate else "–")
+        tables.append(
+            {
+                "sample": s.name,
+                "heads": [words.LABELS[n][0] for n in names],
+                "own": own,
+                "rows": [
+                    {"choice": r["choice"], "note": r["note"].strip(), "cells": [words.signed_percent(100 * r[n]) for n in names],
+                     "chi2": f"{r['chi2_per_point']:.2f}" if math.isfinite(r["chi2_per_point"]) else "–"}
+                    for r in rows
+                ],
+            }
+        )  # fmt: skip
+    return tables
+
+
 def _budget(result: StudyResult) -> tuple[str | None, str]:
     shares: dict[str, float] = {}
     with_budget = [s for s in result.samples if s.budget]
@@ -266,6 +292,7 @@ def write_report(result: StudyResult) -> Path:
         window=window,
         smoothing=next((f"{s.size.smoothing_ln_d:g}" for s in result.samples if s.size), "–"),
         summary=_summary_table(result),
+        choices=_choices(result),
         findings=result.findings,
         curve_pictures=_curve_pictures(result),
         budget_words=budget_words,

@@ -29,6 +29,8 @@ LABELS = {
     "micropore_share": ("micropores (< 2 nm)", ""),
     "mesopore_share": ("mesopores (2–50 nm)", ""),
     "macropore_share": ("macropores (> 50 nm)", ""),
+    "hard_sphere_fraction": ("hard-sphere fraction", ""),
+    "power_exponent": ("exponent p", ""),
     "background_per_cm": ("flat background", "cm⁻¹"),
     "azimuthal_amplitude": ("azimuthal amplitude", ""),
     "order_parameter": ("orientation S2", ""),

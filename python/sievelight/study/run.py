@@ -21,6 +21,7 @@ from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study import batches
 from sievelight.study import sample as one
 from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
+from sievelight.study.choices import is_priced, price_choices
 from sievelight.study.files import safe_name, sha256
 from sievelight.study.findings import Findings
 from sievelight.study.loading import where
@@ -89,7 +90,8 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         tell(number, steps, m.name)
         if m.name not in sound or (shared is None and m.role != "curve"):
             continue
-        key = key_of(common, hashes[m.name], _row(m))
+        priced = is_priced(settings, m, samples_asked)
+        key = key_of(common, hashes[m.name], _row(m), priced)
         place = output / "checkpoints" / f"{safe_name(m.name)}.npz"
         saved = load_checkpoint(place, key)
         result, own = from_checkpoint(saved) if saved is not None else (None, Findings())
@@ -100,6 +102,10 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
                     result = process_curve(settings, path.parent, m, own)
                 else:
                     result = one.process(shared, m, own)
+                if priced:
+                    price_choices(
+                        settings, m, result, own, slit=shared.slit if shared and result.curve.has_slit() else None
+                    )
             except SIEVELIGHT_ERRORS as error:
                 findings.items += own.items  # what was seen before it failed often says why
                 findings.add_error(m.name, where(m, settings), error)

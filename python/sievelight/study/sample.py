@@ -121,27 +121,35 @@ SIZE_SUMMARIES = (
 )  # fmt: skip
 
 
-def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
-    """The size distribution with its bands, and what a referee would ask about it."""
+def inversion_options(
+    settings: Settings, m: Measurement, unit: str, findings: Findings, *, slit: Any = None
+) -> dict[str, Any]:
+    """What the study asks of an inversion, as `distribution.invert` takes it."""
     s = settings.distribution
-    size = distribution.invert(
-        result.curve,
-        diameter_nm=s.diameter_nm,
-        contrast_per_cm2=_contrast(settings, m, findings) if result.curve.unit == "1/cm" else None,
-        power_law=s.power_law,
-        method=s.method,
-        seed=s.seed,
-        q_range_per_nm=s.q_range_per_nm,
-        root=s.root,
-        shape=shape_of(s),
-        interaction=(
-            distribution.HardSpheres(s.hard_sphere_fraction, radius_factor=s.hard_sphere_factor)
-            if s.hard_sphere_fraction is not None
+    crowded = s.hard_sphere_fraction is not None or s.also_fit == "hard_sphere_fraction"
+    return {
+        "diameter_nm": s.diameter_nm,
+        "contrast_per_cm2": _contrast(settings, m, findings) if unit == "1/cm" else None,
+        "power_law": s.power_law,
+        "method": s.method,
+        "seed": s.seed,
+        "q_range_per_nm": s.q_range_per_nm,
+        "root": s.root,
+        "shape": shape_of(s),
+        "interaction": (
+            distribution.HardSpheres(s.hard_sphere_fraction or 0.0, radius_factor=s.hard_sphere_factor)
+            if crowded
             else None
         ),
-        slit=slit,
-        power_exponent=s.power_exponent,
-    )
+        "slit": slit,
+        "power_exponent": s.power_exponent,
+        "also_fit": s.also_fit,
+    }
+
+
+def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
+    """The size distribution with its bands, and what a referee would ask about it."""
+    size = distribution.invert(result.curve, **inversion_options(settings, m, result.curve.unit, findings, slit=slit))
     result.size = size
     for name in SIZE_SUMMARIES:
         estimate = getattr(size, name)
@@ -150,6 +158,9 @@ def invert(settings: Settings, m: Measurement, result: SampleResult, findings: F
             if name in size.influence:
                 result.influence[name] = np.asarray(size.influence[name])
     result.summary["background_per_cm"] = size.background
+    for name, estimate in size.also_fitted.items():
+        result.summary[name] = estimate
+        result.influence[name] = np.asarray(size.influence[name])
     result.numbers |= {
         "chi2_per_point": size.chi2_per_point,
         "noise_scale": size.noise_scale,

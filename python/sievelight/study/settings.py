@@ -230,6 +230,8 @@ class Distribution(Struct, forbid_unknown_fields=True):
     phase: list[Phase] = field(default_factory=list)
     power_law: bool = False
     power_exponent: Annotated[float, Meta(ge=3, le=4)] = 4.0
+    also_fit: Literal["nothing", "hard_sphere_fraction", "power_exponent"] = "nothing"
+    what_if: Literal["none", "first", "all"] = "first"
     root: Literal["smaller", "larger"] = "smaller"
     q_range_per_nm: tuple[Positive, Positive] | None = None
     seed: Annotated[int, Meta(ge=0)] = 1
@@ -331,13 +333,21 @@ def _check_shape(settings: Settings, file: str) -> None:
         shape_of(settings.distribution)
     except InputError as error:
         raise input_error(f"{file}: [distribution] {error.problem}", error.mend) from None
-    if settings.distribution.hard_sphere_fraction is not None and settings.distribution.shape in (
-        "cylinder",
-        "lamella",
-    ):
+    d = settings.distribution
+    crowded = d.hard_sphere_fraction is not None or d.also_fit == "hard_sphere_fraction"
+    if crowded and d.shape in ("cylinder", "lamella"):
         raise input_error(
-            f"{file}: [distribution] hard_sphere_fraction is given with shape = '{settings.distribution.shape}'.",
-            "Use it with spheres, core-shell spheres or spheroids.",
+            f"{file}: [distribution] hard spheres are asked for with shape = '{d.shape}'.",
+            "Use them with spheres, core-shell spheres or spheroids.",
+        )
+    if d.also_fit == "power_exponent" and not d.power_law:
+        raise input_error(
+            f"{file}: [distribution] also_fit = 'power_exponent' without a power law.", "Write power_law = true too."
+        )
+    if d.also_fit != "nothing" and d.method != "sampled":
+        raise input_error(
+            f"{file}: [distribution] also_fit = '{d.also_fit}' with method = '{d.method}'.",
+            "Leave out the method: only the sampled one fits it.",
         )
 
 

@@ -11,13 +11,15 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <limits>
 
 namespace sievelight {
 namespace {
 
 constexpr int chains_alone = 4, chains_among_many = 2;  // a model and prior
 constexpr double enough_draws = 400, close_enough = 1.02;
-constexpr int most_rounds = 8, fewest_draws = 25;
+constexpr int most_rounds = 8;
+constexpr int fewest_alone = 25, fewest_among_many = 200;  // draws a chain and round; fewer cannot be diagnosed
 constexpr double speaks = 0.1;  // share of a prior's draws from which on a model's own R-hat is looked at
 
 struct Source {
@@ -26,6 +28,20 @@ struct Source {
   Sampler sampler;
   int draws;  // a chain and round
 };
+
+Eigen::Index drawn(const Source& s) { return s.sampler.chains().front().x.cols(); }
+
+// Draws a chain that each model keeps, evenly taken: as many as its share of its prior allows.
+std::vector<Eigen::Index> kept(const std::vector<Source>& sources) {
+  std::array<double, prior_orders.size()> whole;
+  whole.fill(std::numeric_limits<double>::infinity());
+  for (const Source& s : sources)
+    whole[s.prior] = std::min(whole[s.prior], static_cast<double>(drawn(s)) / s.from->weight[s.prior]);
+  std::vector<Eigen::Index> out;
+  for (const Source& s : sources)
+    out.push_back(std::max<Eigen::Index>(1, std::llround(whole[s.prior] * s.from->weight[s.prior])));
+  return out;
+}
 
 // Draws of one scalar, chain by chain.
 template <typename Value>
@@ -51,12 +67,14 @@ void diagnose(const std::vector<Source>& sources, SizeDistribution& out) {
        }}};
   out.r_hat.clear();
   out.effective_draws.clear();
+  const std::vector<Eigen::Index> keep = kept(sources);
   for (const auto& [name, value] : watched) {
     double worst = 1, total = 0;
-    for (const Source& s : sources) {
+    for (std::size_t i = 0; i < sources.size(); ++i) {
+      const Source& s = sources[i];
       const auto chains = trace(s.sampler, [&](const Eigen::VectorXd& x) { return value(s.from->model.data, x); });
       if (s.from->weight[s.prior] >= speaks) worst = std::max(worst, split_r_hat(chains));
-      total += effective_draws(chains);
+      total += std::min(effective_draws(chains), static_cast<double>(keep[i] * s.sampler.chains().size()));
     }
     out.r_hat[name] = worst;
     out.effective_draws[name] = total;
@@ -111,8 +129,9 @@ std::vector<DrawSet> draw_models(const std::vector<WeightedModel>& models, const
       if (m.weight[prior] == 0) continue;
       const PriorFit& fit = m.model.priors[prior];
       const double draws = options.draws * m.weight[prior] / static_cast<double>(prior_orders.size()) / each.chains;
-      sources.push_back({&m, prior, Sampler(fit.problem, fit.ln_strength, fit.path, each),
-                         std::max(models.size() == 1 ? fewest_draws : 1, static_cast<int>(std::lround(draws)))});
+      sources.push_back(
+          {&m, prior, Sampler(fit.problem, fit.ln_strength, fit.path, each),
+           std::max(models.size() == 1 ? fewest_alone : fewest_among_many, static_cast<int>(std::lround(draws)))});
     }
   // All chains of all models and priors share the threads.
   const std::size_t chains = static_cast<std::size_t>(each.chains), count = sources.size() * chains;
@@ -128,11 +147,15 @@ std::vector<DrawSet> draw_models(const std::vector<WeightedModel>& models, const
   judge_priors(sources, out);
   std::vector<DrawSet> sets;
   std::map<std::string, std::vector<double>> strengths;
-  for (const Source& s : sources) {
+  const std::vector<Eigen::Index> keep = kept(sources);
+  for (std::size_t i = 0; i < sources.size(); ++i) {
+    const Source& s = sources[i];
     DrawSet set{fmt::format("order_{}", prior_orders[s.prior]), &s.from->model.data, s.from->value, {}};
+    std::vector<Eigen::Index> taken(static_cast<std::size_t>(keep[i]));
+    for (Eigen::Index k = 0; k < keep[i]; ++k) taken[static_cast<std::size_t>(k)] = k * drawn(s) / keep[i];
     for (const Chain& chain : s.sampler.chains()) {
-      set.chains.push_back(chain.x);
-      strengths[set.prior].insert(strengths[set.prior].end(), chain.ln_strength.begin(), chain.ln_strength.end());
+      set.chains.push_back(chain.x(Eigen::all, taken));
+      for (const Eigen::Index k : taken) strengths[set.prior].push_back(chain.ln_strength[k]);
     }
     sets.push_back(std::move(set));
   }

@@ -125,7 +125,7 @@ Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& c
   return seen * information.middleCols(grid.window_low, grid.window_size());
 }
 
-std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share) {
+std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share, double of_itself) {
   std::vector<std::pair<Eigen::Index, double>> out;
   const Eigen::Index n = curve.size();
   if (n < 3) return out;
@@ -137,7 +137,7 @@ std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve,
     double left = h, right = h;
     for (Eigen::Index k = j - 1; k >= 0 && curve[k] <= h; --k) left = std::min(left, k > 0 ? curve[k] : 0.0);
     for (Eigen::Index k = j + 1; k < n && curve[k] <= h; ++k) right = std::min(right, k + 1 < n ? curve[k] : 0.0);
-    if (h > 0 && h - std::max(left, right) >= needed) out.emplace_back(j, h);
+    if (h > 0 && h - std::max(left, right) >= std::max(needed, of_itself * h)) out.emplace_back(j, h);
   }
   return out;
 }

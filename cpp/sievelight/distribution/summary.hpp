@@ -56,7 +56,8 @@ Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& c
                                   const Eigen::MatrixXd& information, double sd_ln_d);
 
 /// Positions (index, height) of the modes of a curve: inner maxima whose prominence (height above the higher of the two
-/// saddles that part it from higher ground) is at least `share` of the highest value. The two ends are never modes.
-std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share);
+/// saddles that part it from higher ground) is at least `share` of the highest value and `of_itself` of its own height.
+/// The two ends are never modes.
+std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share, double of_itself = 0.0);
 
 }  // namespace sievelight

@@ -101,6 +101,7 @@ TEST(Summary, CountsModesByProminence) {
   EXPECT_EQ(modes(v, 0.2).size(), 1u);   // 5 rises by 1 above its saddle: 10 % of 10
   EXPECT_EQ(modes(v, 0.05).size(), 2u);  // and 0.6 by 0.1: 1 %
   EXPECT_EQ(modes(v, 0.001).size(), 3u);
+  EXPECT_EQ(modes(v, 0.001, 0.18).size(), 2u);  // 0.6 by 0.1: 17 % of itself
   EXPECT_EQ(modes(v, 0.05)[1].first, 4);
   v << 9, 8, 1, 1, 2, 2, 1, 1, 5;  // the ends are no modes; a plateau is one
   EXPECT_EQ(modes(v, 0.05).size(), 1u);

@@ -3,6 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/curve/arithmetic.hpp"
+#include "sievelight/curve/assumed_u.hpp"
 #include "sievelight/curve/curve.hpp"
 #include "sievelight/curve/influence.hpp"
 
@@ -151,6 +152,9 @@ void bind_curve(py::module_& m) {
   m.def("crop", &crop, py::arg("curve"), py::arg("q_low_per_nm"), py::arg("q_high_per_nm"));
   m.def("rebin", &rebin, py::arg("curve"), py::arg("group"));
   m.def("pointwise_u", &pointwise_u, py::arg("curve"));
+  m.def(
+      "assume_u", [](const Curve& c, double relative, double floor) { return assume_u(c, relative, floor).curve; },
+      py::arg("curve"), py::kw_only(), py::arg("relative"), py::arg("floor"));
   m.def("total_u", &total_u, py::arg("curve"));
   m.def("covariance", py::overload_cast<const Curve&>(&covariance), py::arg("curve"));
   m.def("covariance", py::overload_cast<const Curve&, const Curve&>(&covariance), py::arg("a"), py::arg("b"));

@@ -42,6 +42,7 @@ __all__ = [
     "NamedCurve",
     "ProcessStep",
     "add",
+    "assume_u",
     "check",
     "covariance",
     "covariance_of_summaries",
@@ -120,6 +121,34 @@ def rebin(curve: Curve, *, group: int) -> Curve:
 def pointwise_u(curve: Curve) -> Array:
     """(n) standard uncertainty without the coherent causes: what scatters from point to point. NXcanSAS Idev."""
     return _core.pointwise_u(curve)
+
+
+def assume_u(curve: Curve, *, relative: float, floor: float = 0.0) -> Curve:
+    """Give points that came without an uncertainty a declared one: relative x local mean intensity, and a floor.
+
+    Parameters
+    ----------
+    curve : n points; those whose private uncertainty is above zero keep it.
+    relative : share of the mean |I| over the five points around each, such as 0.02.
+    floor : added in quadrature, in the curve's unit; needed where the intensity falls to zero.
+
+    Returns
+    -------
+    Curve with an uncertainty at every point. Whatever follows rests on this assumption: say so beside it.
+
+    Raises
+    ------
+    InputError
+        Negative numbers, both zero, or a point that would still have none.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> bare = sl.Curve(q_per_nm=[0.1, 0.2, 0.3], intensity=[9.0, 4.0, 2.0], private_u=[0.0, 0.0, 0.0])
+    >>> sl.curve.assume_u(bare, relative=0.02).private_u.round(3).tolist()
+    [0.1, 0.1, 0.1]
+    """
+    return _core.assume_u(curve, relative=relative, floor=floor)
 
 
 def total_u(curve: Curve) -> Array:

@@ -129,3 +129,19 @@ def test_interference_is_given_by_the_study(tmp_path):
     more = "hard_sphere_fraction = 0.1\nhard_sphere_factor = 1.1\n"
     size = sample(study_of(tmp_path, ["name,role,file", "a,curve,a.csv"], STUDY + more), "a").size
     assert "volume fraction 0.1, radius 1.1" in " ".join(size.notes)
+
+
+def test_a_curve_without_uncertainties_needs_a_declared_one_and_says_so(tmp_path):
+    made = curve(np.geomspace(0.1, 2.5, 120), 0.02)
+    np.savetxt(tmp_path / "c.txt", np.column_stack([made.q_per_nm, made.intensity]))
+    units = '[curves]\nq_unit = "1/nm"\nintensity_unit = "1/cm"\n'
+    refused = study_of(tmp_path, ["name,role,batch,file", "c,curve,one,c.txt"], STUDY + units)
+    assert refused.failed == ["c"] and "assumed_relative_u" in said(refused, "c", "error")
+    result = study_of(
+        tmp_path,
+        ["name,role,batch,file", "c,curve,one,c.txt"],
+        STUDY + units + "assumed_relative_u = 0.03\nassumed_floor = 0.001\n",
+    )
+    x50 = sample(result, "c").quantity("x50")
+    assert x50.value == pytest.approx(12.0, abs=3 * x50.u + 0.3)
+    assert "assumed, not measured" in said(result, "c") and "120 points: 3 %" in said(result, "c")

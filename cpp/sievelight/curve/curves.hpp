@@ -2,6 +2,7 @@
 /// Umbrella of `curve`: the curve with its causes of error, arithmetic, influence on summaries, merging, files.
 #pragma once
 #include "sievelight/curve/arithmetic.hpp"
+#include "sievelight/curve/assumed_u.hpp"
 #include "sievelight/curve/cansas_xml.hpp"
 #include "sievelight/curve/csv.hpp"
 #include "sievelight/curve/curve.hpp"

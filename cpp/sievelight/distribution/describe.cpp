@@ -17,8 +17,9 @@ namespace sievelight {
 namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-// A peak stands out by a twentieth of the highest one and by three tenths of its own height: a smooth prior fits a plateau
-// with sharp edges by ripples of some 10 to 20 % of it, which are no peaks (measured on a box at 1 and 3 % noise).
+// A peak stands out by a twentieth of the highest one and by three tenths of its own height: a smooth prior fits a
+// plateau with sharp edges by ripples of some 10 to 20 % of it, which are no peaks (measured on a box at 1 and 3 %
+// noise).
 constexpr double prominence = 0.05, own_prominence = 0.3;
 constexpr double sure_of_two_modes = 0.95;
 // Surface per volume: 1/nm = 1000 m^2/cm^3.

@@ -63,14 +63,29 @@ def _read(path: Path, m: Measurement, settings: Settings, findings: Findings) ->
         named = _choose(curves.read_curves(path), m, path.name)
     else:
         named = _read_text(path, settings)
-    if not named.has_uncertainty or not np.all(curves.total_u(named.curve) > 0):
-        raise input_error(
-            f"the curve of '{m.name}' (row {m.row}, '{path.name}') has points without an uncertainty.",
-            "Sizes need it: give Idev, or reduce the frames here.",
-        )
     for note in named.info.notes:
         findings.add("note", m.name, note)
-    return named.curve
+    missing = int(np.sum(~(curves.total_u(named.curve) > 0))) if named.has_uncertainty else named.curve.q_per_nm.size
+    return _with_assumed_u(named.curve, missing, path.name, m, settings, findings) if missing else named.curve
+
+
+def _with_assumed_u(
+    curve: Curve, missing: int, file: str, m: Measurement, settings: Settings, findings: Findings
+) -> Curve:
+    declared = settings.curves
+    if declared.assumed_relative_u is None:
+        raise input_error(
+            f"the curve of '{m.name}' (row {m.row}, '{file}') has {missing} points without an uncertainty.",
+            "Sizes need it: give Idev, reduce the frames here, or declare one with [curves] assumed_relative_u.",
+        )
+    findings.add(
+        "warning",
+        m.name,
+        "The uncertainties of this curve are assumed, not measured: every band and verdict rests on that assumption.",
+        f"{missing} points: {100 * declared.assumed_relative_u:g} % of the intensity, floor {declared.assumed_floor:g}",
+        "Take Idev from the reduction, or reduce the frames here.",
+    )
+    return curves.assume_u(curve, relative=declared.assumed_relative_u, floor=declared.assumed_floor)
 
 
 def _read_text(path: Path, settings: Settings) -> Any:

@@ -199,10 +199,13 @@ class Reduce(Struct, forbid_unknown_fields=True):
 
 
 class Curves(Struct, forbid_unknown_fields=True):
-    """[curves]: units of text files of role `curve` whose header does not name them."""
+    """[curves]: of rows of role `curve`, the units of text files whose header does not name them, and the uncertainty
+    of points that came without: a share of the intensity, and a floor in the curve's unit."""
 
     q_unit: str | None = None
     intensity_unit: str | None = None
+    assumed_relative_u: NotNegative | None = None
+    assumed_floor: NotNegative = 0.0
 
 
 class Phase(Struct, forbid_unknown_fields=True):

@@ -13,13 +13,16 @@ from sievelight import curve as curves
 from sievelight._core import Curve, Estimate
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error, nearest
 from sievelight.study.findings import Findings
+from sievelight.study.kernels import Kernels
 from sievelight.study.results import SampleResult
 from sievelight.study.sample import finish
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
 
 
-def process_curve(settings: Settings, folder: Path, m: Measurement, findings: Findings) -> SampleResult:
+def process_curve(
+    settings: Settings, folder: Path, m: Measurement, findings: Findings, *, kernels: Kernels | None = None
+) -> SampleResult:
     """Read, merge where several rows share the name, crop to the study's q range, and find sizes and laws."""
     parts = [_read(folder / file, m, settings, findings) for file, _ in m.files]
     parts.sort(key=lambda c: float(c.q_per_nm[0]))
@@ -49,7 +52,7 @@ def process_curve(settings: Settings, folder: Path, m: Measurement, findings: Fi
         thickness_mm=Estimate() if thickness is None else Estimate.normal(thickness, m.u.get("thickness_mm", 0.0)),
         curve=curve,
     )
-    finish(settings, m, result, findings)
+    finish(settings, m, result, findings, kernels=kernels)
     return result
 
 

@@ -24,6 +24,7 @@ from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
 from sievelight.study.choices import is_priced, price_choices
 from sievelight.study.files import safe_name, sha256
 from sievelight.study.findings import Findings
+from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
 from sievelight.study.ready_curve import process_curve
@@ -84,6 +85,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
 
     results: list[SampleResult] = []
     redone: list[str] = []
+    kernels = Kernels()
     common = key_of(__version__, _relevant(settings), [(n, hashes[n], _row(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
                     [inputs[file] for file in _settings_files(settings)])  # fmt: skip
     for number, m in enumerate(samples_asked, start=2):
@@ -99,9 +101,9 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
             own = Findings()
             try:
                 if m.role == "curve" or shared is None:
-                    result = process_curve(settings, path.parent, m, own)
+                    result = process_curve(settings, path.parent, m, own, kernels=kernels)
                 else:
-                    result = one.process(shared, m, own)
+                    result = one.process(shared, m, own, kernels=kernels)
                 if priced:
                     price_choices(
                         settings, m, result, own, slit=shared.slit if shared and result.curve.has_slit() else None

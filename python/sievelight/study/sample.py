@@ -14,6 +14,7 @@ from sievelight._core import Curve, Estimate
 from sievelight.study.azimuth import orientation
 from sievelight.study.by_area import compare_by_area
 from sievelight.study.findings import Findings
+from sievelight.study.kernels import Kernels
 from sievelight.study.loading import Loaded, load
 from sievelight.study.reduction import absolute, average
 from sievelight.study.results import SampleResult
@@ -147,9 +148,22 @@ def inversion_options(
     }
 
 
-def invert(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
+MODEL = ("diameter_nm", "q_range_per_nm", "shape", "interaction", "slit", "power_exponent")  # what a kernel depends on
+
+
+def invert(
+    settings: Settings,
+    m: Measurement,
+    result: SampleResult,
+    findings: Findings,
+    *,
+    slit: Any = None,
+    kernels: Kernels | None = None,
+) -> None:
     """The size distribution with its bands, and what a referee would ask about it."""
-    size = distribution.invert(result.curve, **inversion_options(settings, m, result.curve.unit, findings, slit=slit))
+    options = inversion_options(settings, m, result.curve.unit, findings, slit=slit)
+    kernel = (kernels or Kernels()).of(result.curve, **{key: options[key] for key in MODEL})
+    size = distribution.invert(result.curve, kernel=kernel, **options)
     result.size = size
     for name in SIZE_SUMMARIES:
         estimate = getattr(size, name)
@@ -179,10 +193,10 @@ def invert(settings: Settings, m: Measurement, result: SampleResult, findings: F
             }
 
 
-def process(shared: Shared, m: Measurement, findings: Findings) -> SampleResult:
+def process(shared: Shared, m: Measurement, findings: Findings, *, kernels: Kernels | None = None) -> SampleResult:
     """Reduce, analyse and invert one sample."""
     result = reduce_sample(shared, m, findings)
-    finish(shared.settings, m, result, findings, slit=shared.slit)
+    finish(shared.settings, m, result, findings, slit=shared.slit, kernels=kernels)
     return result
 
 
@@ -222,12 +236,20 @@ def reduce_sample(
     return result
 
 
-def finish(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, *, slit: Any = None) -> None:
+def finish(
+    settings: Settings,
+    m: Measurement,
+    result: SampleResult,
+    findings: Findings,
+    *,
+    slit: Any = None,
+    kernels: Kernels | None = None,
+) -> None:
     """From a sample's curve to its sizes and laws; a slit goes into the kernel, and the curve stays as measured."""
     if result.curve.has_slit():
-        _as_smeared(settings, m, result, findings, slit)
+        _as_smeared(settings, m, result, findings, slit, kernels)
         return
-    invert(settings, m, result, findings)
+    invert(settings, m, result, findings, kernels=kernels)
     analyse(settings, m, result, findings)
     _cross_check(m, result, findings)
 
@@ -252,7 +274,9 @@ def _cross_check(m: Measurement, result: SampleResult, findings: Findings) -> No
         )
 
 
-def _as_smeared(settings: Settings, m: Measurement, result: SampleResult, findings: Findings, slit: Any) -> None:
+def _as_smeared(
+    settings: Settings, m: Measurement, result: SampleResult, findings: Findings, slit: Any, kernels: Kernels | None
+) -> None:
     findings.add(
         "note",
         m.name,
@@ -266,7 +290,7 @@ def _as_smeared(settings: Settings, m: Measurement, result: SampleResult, findin
     )
     if slit is None:
         return
-    invert(settings, m, result, findings, slit=slit)
+    invert(settings, m, result, findings, slit=slit, kernels=kernels)
     try:
         seen = reduce.desmear(_above_noise(result.curve), slit)
         result.details["desmeared"] = {

@@ -8,6 +8,7 @@
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
+#include "sievelight/base/least_squares.hpp"
 #include "sievelight/base/material.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/base/range.hpp"

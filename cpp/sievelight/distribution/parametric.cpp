@@ -3,6 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
+#include "sievelight/base/least_squares.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/distribution/diagnose.hpp"
 #include "sievelight/distribution/fit_data.hpp"
@@ -10,14 +11,11 @@
 
 #include <fmt/format.h>
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_multifit_nlinear.h>
 
 #include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
-#include <functional>
-#include <memory>
 #include <random>
 
 namespace sievelight {
@@ -98,37 +96,6 @@ struct Problem {
   double chi2(const VectorXd& t) const { return residual(t).squaredNorm(); }
 };
 
-int residual_of(const gsl_vector* x, void* data, gsl_vector* f) {
-  const auto& problem = *static_cast<const Problem*>(data);
-  VectorXd t(static_cast<Index>(x->size));
-  for (std::size_t k = 0; k < x->size; ++k) t[static_cast<Index>(k)] = gsl_vector_get(x, k);
-  const VectorXd r = problem.residual(t);
-  // GSL hands out columns of its Jacobian: the stride is not 1.
-  for (std::size_t k = 0; k < f->size; ++k) gsl_vector_set(f, k, r[static_cast<Index>(k)]);
-  return GSL_SUCCESS;
-}
-
-VectorXd descend(const Problem& problem, const VectorXd& start) {
-  const auto n = static_cast<std::size_t>(problem.y.size()), k = static_cast<std::size_t>(start.size());
-  gsl_multifit_nlinear_fdf fdf{};
-  fdf.f = &residual_of;
-  fdf.n = n;
-  fdf.p = k;
-  fdf.params = const_cast<Problem*>(&problem);  // GSL's signature; it is only read
-  gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
-  how.h_df = 1e-5;
-  how.fdtype = GSL_MULTIFIT_NLINEAR_CTRDIFF;
-  const std::unique_ptr<gsl_multifit_nlinear_workspace, decltype(&gsl_multifit_nlinear_free)> work(
-      gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, n, k), gsl_multifit_nlinear_free);
-  VectorXd x = start;
-  const gsl_vector_view view = gsl_vector_view_array(x.data(), k);
-  check_gsl(gsl_multifit_nlinear_init(&view.vector, &fdf, work.get()), "parametric fit");
-  int info = 0;
-  gsl_multifit_nlinear_driver(100, 1e-9, 1e-9, 0.0, nullptr, nullptr, &info, work.get());
-  const gsl_vector* end = gsl_multifit_nlinear_position(work.get());
-  return Eigen::Map<const VectorXd>(end->data, static_cast<Index>(k));
-}
-
 /// Places from which to descend: a net over sizes and widths, the best few of it.
 std::vector<VectorXd> starts(const Problem& problem) {
   const Coordinates& c = problem.at;
@@ -166,7 +133,7 @@ VectorXd best_fit(const Problem& problem) {
   VectorXd best;
   double least = std::numeric_limits<double>::infinity();
   for (const VectorXd& start : starts(problem)) {
-    const VectorXd end = descend(problem, start);
+    const VectorXd end = minimise_squares([&](const VectorXd& t) { return problem.residual(t); }, start).parameters;
     const double chi2 = problem.chi2(end);
     if (chi2 < least && problem.profile(end).volume > 0) {
       least = chi2;

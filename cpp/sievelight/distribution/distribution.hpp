@@ -15,6 +15,7 @@
 #include "sievelight/distribution/grid.hpp"
 #include "sievelight/distribution/hard_spheres.hpp"
 #include "sievelight/distribution/invert.hpp"
+#include "sievelight/distribution/judge.hpp"
 #include "sievelight/distribution/kernel.hpp"
 #include "sievelight/distribution/log_density.hpp"
 #include "sievelight/distribution/looks.hpp"

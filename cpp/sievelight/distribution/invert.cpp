@@ -5,7 +5,7 @@
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/draw_models.hpp"
-#include "sievelight/distribution/residual_tests.hpp"
+#include "sievelight/distribution/judge.hpp"
 #include "sievelight/distribution/summary.hpp"
 
 #include <fmt/format.h>
@@ -27,88 +27,6 @@ Range q_span(const Curve& usable) {
 
 // The points scatter more than stated with a probability below this: they are widened.
 bool too_poor(const Goodness& fit) { return fit.too_large() < 1e-3; }
-
-std::string spaced(std::string name) {
-  std::replace(name.begin(), name.end(), '_', ' ');
-  return name;
-}
-
-void judge_noise(const Goodness& fit, double widened, const KernelOptions& model, SizeDistribution& out) {
-  const std::string number =
-      fmt::format("chi^2 per degree of freedom is {:.3g} ({:.0f} degrees)", fit.ratio(), fit.dof);
-  if (fit.too_large() < 1e-6 || fit.ratio() > 4)
-    out.warnings.push_back(
-        fmt::format("{}: the model ({}, flat background) does not describe this curve within its "
-                    "uncertainties; look at the residuals before using any number.",
-                    number, model_in_words(model)));
-  if (fit.too_small() < 1e-6)
-    out.warnings.push_back(number +
-                           ": the stated uncertainties are larger than the scatter of the points; the bands are "
-                           "as wide as the uncertainties claim, probably too wide.");
-  if (widened > 1)
-    out.warnings.push_back(fmt::format("{}: the pointwise uncertainties were multiplied by {:.3g}.", number, widened));
-}
-
-void judge_range(const SizeDistribution& r, std::vector<std::string>& warnings) {
-  if (r.outside_share > 0.05)
-    warnings.push_back(
-        fmt::format("the distribution touches the edge: {:.0f} % of the volume lies outside {:.3g} to {:.3g} "
-                    "nm or in the outermost cells; the summaries speak of the window only.",
-                    100 * r.outside_share, r.window_nm.low, r.window_nm.high));
-  if (r.x50_in_gap)
-    warnings.push_back(
-        fmt::format("the median ({:.3g} nm) falls into an empty gap between modes at {:.3g} and {:.3g} nm; quote "
-                    "the modes, not x50.",
-                    r.x50_nm.value, r.modes_nm[0], r.modes_nm[r.modes_nm.size() - 1]));
-}
-
-void judge_residuals(SizeDistribution& out) {
-  const Runs runs = runs_test(out.residual);
-  out.runs_probability = runs.probability;
-  if (runs.probability < 1e-3)
-    out.warnings.push_back(
-        fmt::format("the residuals run in one direction over many points: {} changes of sign where noise makes {:.0f} "
-                    "(probability {:.1g}). The model misses something that chi^2 may hide: interference between "
-                    "particles, another shape, a background that is not flat.",
-                    runs.count, runs.expected, runs.probability));
-}
-
-void judge_support(const Range& window, const Range& supported, std::vector<std::string>& warnings) {
-  if (window.high > 1.001 * supported.high)
-    warnings.push_back(
-        fmt::format("the size window reaches to {:.4g} nm but this q range supports sizes up to pi/q_min = "
-                    "{:.4g} nm.",
-                    window.high, supported.high));
-  if (window.low < 0.999 * supported.low)
-    warnings.push_back(
-        fmt::format("the size window begins at {:.4g} nm but below 3 pi/q_max = {:.4g} nm sizes cannot be "
-                    "told from a flat background.",
-                    window.low, supported.low));
-}
-
-// What was assumed rather than found.
-std::vector<std::string> notes(const KernelOptions& o, const InvertOptions& options) {
-  std::vector<std::string> out{
-      fmt::format("The shape is an assumption: {}; the size is its {}. The curve alone does not prove a shape, and "
-                  "another one would move the sizes.",
-                  o.shape.name, o.shape.size)};
-  if (o.interaction && options.also_fit == AlsoFit::hard_sphere_fraction)
-    out.push_back(
-        fmt::format("Hard-sphere interference is assumed, its volume fraction fitted with the sizes; radius {:g} "
-                    "times the particle's, each size among its own kind.",
-                    o.interaction->radius_factor));
-  else if (o.interaction)
-    out.push_back(
-        fmt::format("Hard-sphere interference is assumed: volume fraction {:g}, radius {:g} times the "
-                    "particle's, each size among its own kind.",
-                    o.interaction->volume_fraction, o.interaction->radius_factor));
-  if (o.slit) out.push_back("The curve is smeared by a line-shaped beam; the fit is smeared in the same way.");
-  if (options.power_law && options.also_fit == AlsoFit::power_exponent)
-    out.push_back("The power law's exponent is fitted with the sizes.");
-  else if (options.power_law && o.power_exponent != 4.0)
-    out.push_back(fmt::format("The power law's exponent is given as {:g}.", o.power_exponent));
-  return out;
-}
 
 // Gaussian draws around the non-negative fit, cut at zero.
 DrawSet preview_draws(const FitData& data, const InvertOptions& options) {
@@ -147,6 +65,7 @@ void check_options(const Curve& curve, const Kernel& kernel, const InvertOptions
 void invert_quickly(const UsablePoints& points, const Curve& curve, const Kernel& kernel, const InvertOptions& options,
                     SizeDistribution& out) {
   FitData data = make_fit_data(points.curve, kernel, options.contrast_per_cm2, options.power_law, false);
+  refuse_flat(data);
   Goodness fit;
   const auto refit = [&] {
     data.start = quick_fit(options.method, data.compressed, data.nodes);
@@ -177,21 +96,6 @@ Kernel kernel_with(const Curve& usable, const Kernel& kernel, AlsoFit what, doub
   return make_kernel(usable, kernel.grid, o);
 }
 
-void judge_also_fitted(AlsoFit what, SizeDistribution& out) {
-  const Estimate e = out.also_fitted.at(name(what));
-  const Range range = allowed(what);
-  if (what == AlsoFit::power_exponent) out.power_exponent = e.value;
-  if (e.band95.high - e.band95.low > 0.5 * (range.high - range.low))
-    out.warnings.push_back(
-        fmt::format("this curve hardly knows the {}: {:.3g} to {:.3g} (95 %); what is allowed is {:g} "
-                    "to {:g}.",
-                    spaced(name(what)), e.band95.low, e.band95.high, range.low, range.high));
-  else if (what == AlsoFit::hard_sphere_fraction && e.band95.high > 0.995 * range.high)
-    out.warnings.push_back(
-        "the hard spheres' volume fraction ran to its limit of 0.5, where hard spheres freeze: this "
-        "interference does not describe the curve.");
-}
-
 void invert_by_sampling(const UsablePoints& points, const Curve& curve, const Kernel& kernel,
                         const InvertOptions& options, SizeDistribution& out) {
   double widened = 1;
@@ -216,6 +120,7 @@ void invert_by_sampling(const UsablePoints& points, const Curve& curve, const Ke
         ->model;
   };
   std::vector<WeightedModel> all = models();
+  refuse_flat(heaviest(all).data);
   const Goodness as_given = heaviest(all).fit;
   if (too_poor(as_given)) {
     widened = out.noise_scale = std::sqrt(as_given.ratio());
@@ -256,11 +161,14 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   out.method = name(options.method);
   out.shape = kernel.shape;
   out.power_exponent = kernel.made_with.power_exponent;
-  out.notes = notes(kernel.made_with, options);
+  out.notes = assumptions(kernel.made_with, options);
   out.intensity_unit = name(curve.unit);
   out.warnings = points.warnings;
   const Range q = q_span(points.curve);
-  judge_support(kernel.grid.window_nm(), supported_diameters_nm(q.low, q.high), out.warnings);
+  const Range window = kernel.grid.window_nm(), supported = supported_diameters_nm(q.low, q.high);
+  refuse_unsupported(window, supported);
+  judge_support(window, supported, out.warnings);
+  judge_gaps(points.curve, window, out.warnings);
   if (options.contrast_per_cm2 > 0 && curve.unit != IntensityUnit::per_cm)
     out.warnings.push_back(
         fmt::format("a contrast was given but the intensity is in {}: no volume fraction or surface "

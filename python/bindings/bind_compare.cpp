@@ -127,10 +127,72 @@ void bind_pair(py::module_& m) {
                   &P::verdict, &P::reason));
 }
 
+void bind_distance(py::module_& m) {
+  using D = DistributionDistance;
+  py::class_<D>(m, "DistributionDistance", "How far apart two batches' distributions are, the noise's part removed.")
+      .def_readonly("raw_nm", &D::raw_nm)
+      .def_readonly("value_nm", &D::value_nm)
+      .def_readonly("interval95_nm", &D::interval95_nm)
+      .def_readonly("noise_nm", &D::noise_nm)
+      .def_readonly("p_equal", &D::p_equal)
+      .def_readonly("samples_a", &D::samples_a)
+      .def_readonly("samples_b", &D::samples_b)
+      .def("__repr__",
+           [](const D& d) {
+             return py::str(
+                        "<DistributionDistance: {:.3g} nm, 95 % {:.3g} to {:.3g} nm (raw {:.3g}, noise alone {:.3g})>")
+                 .format(d.value_nm, d.interval95_nm.low, d.interval95_nm.high, d.raw_nm, d.noise_nm);
+           })
+      .def(
+          pickle(&D::raw_nm, &D::value_nm, &D::interval95_nm, &D::noise_nm, &D::p_equal, &D::samples_a, &D::samples_b));
+  m.def(
+      "distribution_distance",
+      [](const Eigen::VectorXd& diameter_nm, const std::vector<Eigen::MatrixXd>& a,
+         const std::vector<Eigen::MatrixXd>& b, int resamples, std::uint64_t seed) {
+        return distribution_distance(diameter_nm, a, b, {resamples, seed});
+      },
+      py::arg("diameter_nm"), py::arg("a"), py::arg("b"), py::kw_only(), py::arg("resamples"), py::arg("seed"),
+      no_gil());
+  m.def(
+      "wasserstein",
+      py::overload_cast<const Eigen::VectorXd&, const Eigen::VectorXd&, const Eigen::VectorXd&, const Eigen::VectorXd&>(
+          &wasserstein),
+      py::arg("a"), py::arg("weight_a"), py::arg("b"), py::arg("weight_b"));
+}
+
+void bind_sizing(py::module_& m) {
+  py::class_<SizingStep>(m, "SizingStep", "What an experiment of so many samples a batch would say, as probabilities.")
+      .def_readonly("samples", &SizingStep::samples)
+      .def_readonly("equivalent", &SizingStep::equivalent)
+      .def_readonly("different", &SizingStep::different)
+      .def_readonly("undecided", &SizingStep::undecided);
+  py::class_<Sizing>(m, "Sizing", "How many samples a batch a new experiment needs.")
+      .def_readonly("samples", &Sizing::samples)
+      .def_readonly("steps", &Sizing::steps)
+      .def_readonly("limited_by_shared", &Sizing::limited_by_shared)
+      .def("__repr__", [](const Sizing& s) {
+        if (s.samples) return py::str("<Sizing: {} samples a batch>").format(*s.samples);
+        return py::str(s.limited_by_shared ? "<Sizing: limited by errors that samples do not narrow>"
+                                           : "<Sizing: out of reach>");
+      });
+  const SizingInput d;
+  m.def(
+      "size_experiment",
+      [](double between_sd, double own_u, double shared_u, double difference, double margin, double alpha, double power,
+         int most_samples) {
+        return size_experiment({between_sd, own_u, shared_u, difference, margin, alpha, power, most_samples});
+      },
+      py::kw_only(), py::arg("between_sd"), py::arg("own_u") = d.own_u, py::arg("shared_u") = d.shared_u,
+      py::arg("difference") = d.difference, py::arg("margin") = d.margin, py::arg("alpha") = d.alpha,
+      py::arg("power") = d.power, py::arg("most_samples") = d.most_samples, no_gil());
+}
+
 }  // namespace
 
 void bind_compare(py::module_& m) {
   bind_equivalence(m);
+  bind_distance(m);
+  bind_sizing(m);
   bind_summary(m);
   bind_pair(m);
   using C = BatchComparison;

@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'DistributionDistance', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'Sizing', 'SizingStep', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'distribution_distance', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_experiment', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'wasserstein', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -2455,6 +2455,9 @@ class SizeDistribution:
     def cumulative(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
     @property
+    def cumulative_draws(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
     def cumulative_high68(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
     @property
@@ -2779,6 +2782,68 @@ class EquivalenceTest:
     @property
     def verdict_interval(self) -> Range:
         ...
+class DistributionDistance:
+    """
+    How far apart two batches' distributions are, the noise's part removed.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def interval95_nm(self) -> Range:
+        ...
+    @property
+    def noise_nm(self) -> float:
+        ...
+    @property
+    def p_equal(self) -> float:
+        ...
+    @property
+    def raw_nm(self) -> float:
+        ...
+    @property
+    def samples_a(self) -> int:
+        ...
+    @property
+    def samples_b(self) -> int:
+        ...
+    @property
+    def value_nm(self) -> float:
+        ...
+class SizingStep:
+    """
+    What an experiment of so many samples a batch would say, as probabilities.
+    """
+    @property
+    def different(self) -> float:
+        ...
+    @property
+    def equivalent(self) -> float:
+        ...
+    @property
+    def samples(self) -> int:
+        ...
+    @property
+    def undecided(self) -> float:
+        ...
+class Sizing:
+    """
+    How many samples a batch a new experiment needs.
+    """
+    def __repr__(self) -> str:
+        ...
+    @property
+    def limited_by_shared(self) -> bool:
+        ...
+    @property
+    def samples(self) -> int | None:
+        ...
+    @property
+    def steps(self) -> list[SizingStep]:
+        ...
 class BatchSummary:
     """
     A batch: its samples, mean with bands, and scatter between samples.
@@ -2980,6 +3045,8 @@ def desmear_lake(curve: Curve, profile: SlitProfile, *, most_iterations: typing.
     ...
 def dispersant(sample: Absolute, dispersant: Curve, share: Factor, name: str) -> Absolute:
     ...
+def distribution_distance(diameter_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], a: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"]], b: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"]], *, resamples: typing.SupportsInt | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> DistributionDistance:
+    ...
 def divide(a: Factor, b: Factor) -> Factor:
     ...
 def equivalence_test(a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, limits: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], kind: str = 'welch', alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> EquivalenceTest:
@@ -3116,6 +3183,8 @@ def sensor_efficiency(mu_per_cm: typing.Annotated[numpy.typing.ArrayLike, numpy.
     ...
 def share(curve: Curve, id: str) -> Curve:
     ...
+def size_experiment(*, between_sd: typing.SupportsFloat | typing.SupportsIndex, own_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, shared_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, difference: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, power: typing.SupportsFloat | typing.SupportsIndex = 0.8, most_samples: typing.SupportsInt | typing.SupportsIndex = 60) -> Sizing:
+    ...
 def size_families() -> list[str]:
     ...
 def slit_profile(*, trapezoid_halves: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None, length: tuple[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]] | None, infinite: bool, width_fwhm: typing.SupportsFloat | typing.SupportsIndex, width: tuple[typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]] | None, geometry: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None) -> SlitProfile:
@@ -3159,6 +3228,8 @@ def usable_q(map: PixelMap, mask: typing.Annotated[numpy.typing.ArrayLike, numpy
 def variance_by_cause(influence: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], curve: Curve) -> dict[str, float]:
     ...
 def variance_of_summary(influence: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], curve: Curve) -> float:
+    ...
+def wasserstein(a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], weight_a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], weight_b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> float:
     ...
 def water_standard(temperature_C: typing.SupportsFloat | typing.SupportsIndex) -> IntensityStandard:
     ...

@@ -4,6 +4,7 @@
 Which one do I use? `compare_batches` for a study: one value a sample, the covariance of the measurement errors, and a
 verdict for every batch against a reference. `equivalence_test` for two plain lists of numbers. Both ask whether a
 difference is surely smaller than what matters; "no significant difference" is another thing and answers nothing.
+`distribution_distance` for the distributions as a whole; `size_experiment` for how many samples a new experiment needs.
 """
 
 from __future__ import annotations
@@ -15,17 +16,30 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sievelight import _core
-from sievelight._core import BatchComparison, BatchPair, BatchSummary, EquivalenceTest
+from sievelight._core import (
+    BatchComparison,
+    BatchPair,
+    BatchSummary,
+    DistributionDistance,
+    EquivalenceTest,
+    SizeDistribution,
+    Sizing,
+)
 from sievelight.errors import input_error
 
 __all__ = [
     "BatchComparison",
     "BatchPair",
     "BatchSummary",
+    "DistributionDistance",
     "EquivalenceTest",
+    "Sizing",
     "compare_batches",
+    "distribution_distance",
     "equivalence_test",
     "holm",
+    "size_experiment",
+    "wasserstein",
 ]
 
 
@@ -152,3 +166,108 @@ def holm(p: Sequence[float], *, alpha: float = 0.05) -> tuple[list[float], list[
     S. Holm, Scand. J. Statist. 6 (1979) 65-70 (from memory).
     """
     return _core.holm(list(p), alpha=alpha)
+
+
+def distribution_distance(
+    a: Sequence[SizeDistribution], b: Sequence[SizeDistribution], *, resamples: int = 2000, seed: int = 1
+) -> DistributionDistance:
+    """Wasserstein distance between the mean distributions of two batches, the part that noise alone makes removed.
+
+    Parameters
+    ----------
+    a, b : distributions of each batch's samples, sampled method, on the same sizes.
+    resamples, seed : of the bootstrap over samples and draws.
+
+    Returns
+    -------
+    DistributionDistance
+        `value_nm` (>= 0) with `interval95_nm`; `raw_nm` as measured; `noise_nm`, what equal batches with this scatter show;
+        `p_equal`, how often they would reach the raw distance. With two or three samples a batch the intervals are wide,
+        because so few hardly know their own scatter.
+
+    Raises
+    ------
+    InputError
+        An empty batch, distributions on different sizes, or without draws.
+
+    Notes
+    -----
+    W1 is the integral of the absolute difference of the cumulatives over the diameter; a shift by m nm is a distance of
+    m nm. Bootstrap: B. Efron, R. Tibshirani, An Introduction to the Bootstrap, 1993 (from memory); its error rates are
+    measured in tests.
+    """
+    everything = [*a, *b]
+    if not everything or any(not np.array_equal(d.diameter_nm, everything[0].diameter_nm) for d in everything):
+        raise input_error(
+            "the distributions stand on different sizes, or there are none.",
+            "Invert all samples with the same q bins and the same diameter_nm.",
+        )
+    return _core.distribution_distance(
+        everything[0].diameter_nm,
+        [d.cumulative_draws for d in a],
+        [d.cumulative_draws for d in b],
+        resamples=resamples,
+        seed=seed,
+    )
+
+
+def wasserstein(
+    a: ArrayLike, b: ArrayLike, *, weights_a: ArrayLike | None = None, weights_b: ArrayLike | None = None
+) -> float:
+    """Wasserstein distance of order one between two sets of (weighted) points, in their unit."""
+    x, y = np.asarray(a, dtype=float), np.asarray(b, dtype=float)
+    return _core.wasserstein(
+        x,
+        np.ones(x.size) if weights_a is None else np.asarray(weights_a, dtype=float),
+        y,
+        np.ones(y.size) if weights_b is None else np.asarray(weights_b, dtype=float),
+    )
+
+
+def size_experiment(
+    *,
+    between_sd_percent: float,
+    own_u_percent: float = 0.0,
+    shared_u_percent: float = 0.0,
+    difference_percent: float = 0.0,
+    margin_percent: float = 5.0,
+    alpha: float = 0.05,
+    power: float = 0.8,
+    most_samples: int = 60,
+) -> Sizing:
+    """How many samples a batch a *new* experiment needs, so that two batches are decided.
+
+    Fix the number beforehand: adding samples to an undecided pair until a verdict appears makes it false too often.
+
+    Parameters
+    ----------
+    between_sd_percent : scatter between samples of a batch, relative.
+    own_u_percent : measurement error of one sample that it shares with no other.
+    shared_u_percent : standard uncertainty of the difference that more samples do not narrow (batches measured with
+        different calibrations).
+    difference_percent : the difference that is supposed to be true; 0 asks for "equivalent".
+    margin_percent, alpha : as for `compare_batches`.
+    power : probability with which the pair shall be decided.
+    most_samples : where to give up.
+
+    Returns
+    -------
+    Sizing
+        `samples` a batch (None where out of reach), `steps` with the probabilities of each verdict, and
+        `limited_by_shared`: calibrate or measure the batches together, samples are not what is missing.
+
+    Raises
+    ------
+    InputError
+        Negative or impossible numbers, or nothing that varies.
+    """
+    return _core.size_experiment(
+        between_sd=between_sd_percent / 100,
+        own_u=own_u_percent / 100,
+        shared_u=shared_u_percent / 100,
+        difference=float(np.log1p(difference_percent / 100)),
+        margin=float(np.log1p(margin_percent / 100)),
+        alpha=alpha,
+        power=power,
+        most_samples=most_samples,
+    )

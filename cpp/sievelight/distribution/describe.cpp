@@ -93,6 +93,10 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
   out.q3_high68 = q3.high68;
   out.q3_low95 = q3.low95;
   out.q3_high95 = q3.high95;
+  constexpr Eigen::Index most_draws = 100;
+  const Eigen::Index kept = std::min(count, most_draws);
+  out.cumulative_draws.resize(m, kept);
+  for (Eigen::Index k = 0; k < kept; ++k) out.cumulative_draws.col(k) = cumulative.col(k * count / kept);
   out.cumulative = sum.median;
   out.cumulative_low68 = sum.low68;
   out.cumulative_high68 = sum.high68;

@@ -32,6 +32,9 @@ struct SizeDistribution {
   // (m) cumulative Q3 without smoothing, 0 ... 1
   Eigen::VectorXd cumulative, cumulative_low68, cumulative_high68, cumulative_low95, cumulative_high95;
 
+  // (m, up to 100) draws of the cumulative, evenly taken: for distances between distributions.
+  Eigen::MatrixXd cumulative_draws;
+
   // The density weighted by "number" (q0), "surface" (q2) and "intensity" (q6, as spheres scatter at q = 0), 1/nm, each
   // with integral 1 over the window (ISO 9276-1, -2).
   std::map<std::string, Band> weighted;
@@ -110,6 +113,7 @@ void for_each_field(Visit&& visit) {
   visit("cumulative_high68", &R::cumulative_high68);
   visit("cumulative_low95", &R::cumulative_low95);
   visit("cumulative_high95", &R::cumulative_high95);
+  visit("cumulative_draws", &R::cumulative_draws);
   visit("weighted", &R::weighted);
   visit("resolution_kernel", &R::resolution_kernel);
   visit("x10_nm", &R::x10_nm);

@@ -83,6 +83,43 @@ def _batch_pictures(result: StudyResult) -> dict[str, Any]:
     }
 
 
+def _beside_the_verdict(result: StudyResult) -> dict[str, Any]:
+    """Rows of further quantities, distances and recipes, and what would decide the undecided."""
+    further = result.further
+    if further is None:
+        return {"quantities": [], "distances": [], "routes": [], "next": {}}
+
+    def pairs(comparison: Any) -> list[dict[str, str]]:
+        return [
+            {
+                "quantity": words.label_and_unit(comparison.quantity)[0],
+                "name": p.batch,
+                "reference": p.reference,
+                "difference": words.signed_percent(p.difference_percent),
+                "interval": words.percent_interval(p.difference_percent_low, p.difference_percent_high),
+                "significant": "yes" if p.difference_significant else "no",
+                "verdict": p.verdict,
+                "reason": p.reason,
+            }
+            for p in comparison.pairs
+        ]
+
+    return {
+        "quantities": [row for comparison in further.quantities for row in pairs(comparison)],
+        "distances": [
+            {
+                "name": batch,
+                "value": f"{d.value_nm:.2g} nm",
+                "interval": words.interval(d.interval95_nm.low, d.interval95_nm.high, "nm"),
+                "noise": f"{d.noise_nm:.2g} nm",
+            }
+            for batch, d in further.distances.items()
+        ],
+        "routes": pairs(further.routes) if further.routes is not None else [],
+        "next": further.next_experiment,
+    }
+
+
 def _size_pictures(result: StudyResult) -> list[dict[str, str]]:
     pictures = []
     groups: dict[str, list[SampleResult]] = {}
@@ -284,6 +321,7 @@ def write_report(result: StudyResult) -> Path:
         batches=batch.get("batches", []),
         batch_words=batch.get("words", ""),
         quantity_label=batch.get("quantity_label", ""),
+        beside=_beside_the_verdict(result),
         reference=batch.get("reference", ""),
         margin=f"{result.settings.compare.margin_percent:g}",
         confidence=f"{100 * (1 - 2 * result.settings.compare.alpha):g}",

@@ -47,6 +47,19 @@ def key_of_quantity(samples: list[SampleResult], quantity: str) -> str | None:
     return None
 
 
+def usable_for(samples: list[SampleResult], quantity: str) -> tuple[str | None, list[SampleResult]]:
+    """The summary column of a quantity, and the samples of batches that have it with an uncertainty."""
+    batched = [s for s in samples if s.batch]
+    key = key_of_quantity(batched, quantity)
+    if key is None:
+        return None, []
+    return key, [
+        s
+        for s in batched
+        if key in s.summary and math.isfinite(s.summary[key].value) and math.isfinite(s.summary[key].u)
+    ]
+
+
 def compare(
     samples: list[SampleResult], settings: Settings, findings: Findings
 ) -> tuple[BatchComparison | None, list[str]]:
@@ -55,16 +68,7 @@ def compare(
     names = list(dict.fromkeys(s.batch for s in batched))
     if len(names) < 2:
         return None, []
-    key = key_of_quantity(batched, settings.compare.quantity)
-    usable = (
-        [
-            s
-            for s in batched
-            if key in s.summary and math.isfinite(s.summary[key].value) and math.isfinite(s.summary[key].u)
-        ]
-        if key
-        else []
-    )
+    key, usable = usable_for(samples, settings.compare.quantity)
     left_out = [s.name for s in batched if s not in usable]
     if left_out:
         findings.add(
@@ -75,22 +79,28 @@ def compare(
             f"Quantities that samples have: {', '.join(sorted({k for s in batched for k in s.summary}))}.",
         )
     _check_bins(usable, findings)
-    reference = settings.compare.reference or names[0]
     try:
-        result: Any = compare_batches(
-            names=[s.name for s in usable],
-            batches=[s.batch for s in usable],
-            values=[s.summary[key].value for s in usable] if key else [],
-            covariance=measurement_covariance(usable, key) if key else None,
-            quantity=settings.compare.quantity,
-            margin_percent=settings.compare.margin_percent,
-            reference=reference,
-            alpha=settings.compare.alpha,
-        )
+        return compare_quantity(usable, key, settings.compare.quantity, settings), [s.name for s in usable]
     except SIEVELIGHT_ERRORS as error:
         findings.add_error("comparison", "study.toml [compare]", error)
         return None, []
-    return result, [s.name for s in usable]
+
+
+def compare_quantity(usable: list[SampleResult], key: str | None, quantity: str, settings: Settings) -> Any:
+    """The comparison of one summary; InputError as `compare_batches`."""
+    c = settings.compare
+    return compare_batches(
+        names=[s.name for s in usable],
+        batches=[s.batch for s in usable],
+        values=[s.summary[key].value for s in usable] if key else [],
+        covariance=measurement_covariance(usable, key) if key else None,
+        quantity=quantity,
+        margin_percent=c.margin_percent,
+        reference=c.reference or next((s.batch for s in usable), ""),
+        alpha=c.alpha,
+        scatter=c.scatter,
+        single_samples=c.single_samples,
+    )
 
 
 def _check_bins(samples: list[SampleResult], findings: Findings) -> None:

@@ -73,17 +73,33 @@ def summary_row(sample: SampleResult) -> list[Any]:
 
 
 def batch_rows(result: StudyResult) -> list[list[Any]]:
-    """Rows of batches.csv: one a batch, then one a pair."""
+    """Rows of batches.csv: one a batch, then one a pair; the same of further quantities; distances between whole
+    distributions (W1 in nm, noise removed); recipes."""
     if result.comparison is None:
         return []
-    reference = result.comparison.reference
+    rows = _comparison_rows(result.comparison, "batch", "pair")
+    further = result.further
+    if further is None:
+        return rows
+    for comparison in further.quantities:
+        rows += _comparison_rows(comparison, "batch", "pair")
+    for batch, d in further.distances.items():
+        rows.append(["distance", batch, result.comparison.reference, None, "wasserstein_nm", d.value_nm,
+                     d.interval95_nm.low, d.interval95_nm.high, None, None, None, None, None, None])  # fmt: skip
+    if further.routes is not None:
+        rows += _comparison_rows(further.routes, "route", "route pair")
+    return rows
+
+
+def _comparison_rows(comparison: Any, one: str, pair: str) -> list[list[Any]]:
     rows: list[list[Any]] = []
-    for b in result.comparison.batches:
-        rows.append(["batch", b.batch, reference, b.samples, result.quantity, b.mean.value, b.mean.band95.low,
+    for b in comparison.batches:
+        rows.append([one, b.batch, comparison.reference, b.samples, comparison.quantity, b.mean.value, b.mean.band95.low,
                      b.mean.band95.high, b.between_sample_sd, None, None, None, None, None])  # fmt: skip
-    for p in result.comparison.pairs:
-        rows.append(["pair", p.batch, reference, None, result.quantity, None, None, None, None, p.difference_percent,
-                     p.difference_percent_low, p.difference_percent_high, p.difference_significant, p.verdict])  # fmt: skip
+    for p in comparison.pairs:
+        rows.append([pair, p.batch, comparison.reference, None, comparison.quantity, None, None, None, None,
+                     p.difference_percent, p.difference_percent_low, p.difference_percent_high,
+                     p.difference_significant, p.verdict])  # fmt: skip
     return rows
 
 

@@ -17,6 +17,7 @@ from sievelight.study.table import Measurement
 
 if TYPE_CHECKING:
     from sievelight.compare import BatchComparison
+    from sievelight.study.further import Further
 
 Array = NDArray[np.float64]
 
@@ -81,6 +82,7 @@ class StudyResult:
     calibration: dict[str, Any] = field(default_factory=dict)  # geometry, its uncertainty, ring points, counts, mask
     scale: dict[str, Any] = field(default_factory=dict)  # absolute scale: value, u, where from
     redone: list[str] = field(default_factory=list)  # samples computed in this run; the others stood already
+    further: Further | None = None  # beside the verdict: quantities, distances, recipes, the next experiment
 
     @property
     def failed(self) -> list[str]:

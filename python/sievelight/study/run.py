@@ -24,6 +24,7 @@ from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
 from sievelight.study.choices import is_priced, price_choices
 from sievelight.study.files import safe_name, sha256
 from sievelight.study.findings import Findings
+from sievelight.study.further import follow
 from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
@@ -130,6 +131,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
 
     tell(steps - 1, steps, "comparison of batches")
     comparison, compared = batches.compare(results, settings, findings)
+    further = follow(results, comparison, settings, findings)
     record = {
         "made": datetime.now(timezone.utc).strftime("%Y-%m-%d %H:%M UTC"),
         "study": path.name,
@@ -152,6 +154,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         calibration=shared.calibration if shared else {},
         scale=shared.scale_facts if shared else {},
         redone=redone,
+        further=further,
     )
     write_tables(result_of_all)
     tell(steps, steps, "tables written")

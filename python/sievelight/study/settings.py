@@ -248,6 +248,10 @@ class Compare(Struct, forbid_unknown_fields=True):
     margin_percent: Positive = 5.0
     reference: str | None = None
     alpha: Annotated[float, Meta(gt=0, lt=0.5)] = 0.05
+    also: list[str] = field(default_factory=list)
+    scatter: Literal["per_batch", "pooled"] = "per_batch"
+    single_samples: bool = False
+    power: Annotated[float, Meta(gt=0.5, lt=1)] = 0.8
 
 
 class Settings(Struct, forbid_unknown_fields=True):

@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/compare/sizing.hpp"
+
+#include "sievelight/base/error.hpp"
+#include "sievelight/compare/equivalence.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <random>
+
+namespace sievelight {
+namespace {
+
+constexpr int experiments = 4000;  // a step: the probability is known to 0.8 %
+constexpr std::uint64_t seed = 20;
+
+SizingStep simulate(const SizingInput& in, int n) {
+  std::mt19937_64 random(seed + static_cast<std::uint64_t>(n));
+  std::normal_distribution<double> normal;
+  std::chi_squared_distribution<double> chi2(n - 1.0);
+  const double one = in.between_sd * in.between_sd + in.own_u * in.own_u, shared = in.shared_u * in.shared_u;
+  SizingStep out{n};
+  for (int k = 0; k < experiments; ++k) {
+    const double d = in.difference + std::sqrt(2 * one / n + shared) * normal(random);
+    const auto of_mean = [&] { return std::max(one * chi2(random) / (n - 1.0), in.own_u * in.own_u) / n; };
+    const double a = of_mean(), b = of_mean(), total = a + b + shared;
+    const double degrees =
+        a * a + b * b > 0 ? total * total * (n - 1.0) / (a * a + b * b) : std::numeric_limits<double>::infinity();
+    if (!(total > 0)) continue;
+    const EquivalenceTest t = equivalence_test(d, std::sqrt(total), degrees, {-in.margin, in.margin}, in.alpha);
+    out.equivalent += t.equivalent ? 1.0 / experiments : 0.0;
+    out.different += t.different ? 1.0 / experiments : 0.0;
+  }
+  out.undecided = 1 - out.equivalent - out.different;
+  return out;
+}
+
+}  // namespace
+
+Sizing size_experiment(const SizingInput& in) {
+  for (const double v : {in.between_sd, in.own_u, in.shared_u})
+    if (!(v >= 0) || !std::isfinite(v))
+      throw InputError(fmt::format("a standard deviation is {}.", v), "Give numbers that are not negative.");
+  if (!(in.margin > 0) || !(in.alpha > 0 && in.alpha < 0.5) || !(in.power > in.alpha && in.power < 1) ||
+      in.most_samples < 2 || !std::isfinite(in.difference))
+    throw InputError(fmt::format("margin {}, alpha {}, power {}, at most {} samples.", in.margin, in.alpha, in.power,
+                                 in.most_samples),
+                     "Margin above zero, alpha below 0.5, power between alpha and 1, two samples or more.");
+  if (!(in.between_sd + in.own_u + in.shared_u > 0))
+    throw InputError("nothing varies: neither samples nor measurements.", "Give the scatter seen between samples.");
+  // With endless samples the shared part alone is left: is that decided?
+  Sizing out;
+  const auto decides = [&](const SizingStep& s) { return 1 - s.undecided >= in.power; };
+  SizingInput endless = in;
+  endless.between_sd = endless.own_u = 0;
+  if (in.shared_u > 0) out.limited_by_shared = !decides(simulate(endless, 1000));
+  for (int n = 2; n <= in.most_samples && !out.limited_by_shared; n += n < 12 ? 1 : n < 24 ? 2 : 4) {
+    out.steps.push_back(simulate(in, n));
+    if (!decides(out.steps.back())) continue;
+    out.samples = n;
+    break;
+  }
+  return out;
+}
+
+}  // namespace sievelight

@@ -1,0 +1,165 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What follows the comparison of batches: further quantities, whole distributions, recipes, and the next experiment."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sievelight.compare import compare_batches, distribution_distance, size_experiment
+from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.study.batches import compare_quantity, key_of_quantity, measurement_covariance, usable_for
+from sievelight.study.findings import Findings
+from sievelight.study.results import SampleResult
+from sievelight.study.settings import Settings
+
+if TYPE_CHECKING:
+    from sievelight.compare import BatchComparison, BatchPair, DistributionDistance
+
+
+@dataclass
+class Further:
+    """Beside the verdict: all empty where nothing was compared."""
+
+    quantities: list[BatchComparison] = field(default_factory=list)  # of [compare] also
+    distances: dict[str, DistributionDistance] = field(default_factory=dict)  # batch -> distance to the reference
+    routes: BatchComparison | None = None
+    next_experiment: dict[str, str] = field(default_factory=dict)  # undecided batch -> what would decide it, in words
+
+
+def follow(
+    samples: list[SampleResult], comparison: BatchComparison | None, settings: Settings, findings: Findings
+) -> Further:
+    """Everything beside the verdict; what cannot be done becomes a finding."""
+    out = Further()
+    if comparison is None:
+        return out
+    for quantity in settings.compare.also:
+        key, usable = usable_for(samples, quantity)
+        try:
+            out.quantities.append(compare_quantity(usable, key, quantity, settings))
+        except SIEVELIGHT_ERRORS as error:
+            findings.add_error("comparison", f"study.toml [compare] also: {quantity}", error)
+    _, used = usable_for(samples, settings.compare.quantity)
+    out.distances = _distances(used, comparison, findings)
+    out.routes = _routes(used, comparison, settings, findings)
+    for pair in comparison.pairs:
+        if pair.verdict == "undecided":
+            words = _next(used, comparison, pair, settings)
+            if words:
+                out.next_experiment[pair.batch] = words
+                findings.add(
+                    "note",
+                    pair.batch,
+                    f"Whether it has the pores of {pair.reference} is undecided.",
+                    pair.reason,
+                    words,
+                )
+    return out
+
+
+def _distances(
+    used: list[SampleResult], comparison: BatchComparison, findings: Findings
+) -> dict[str, DistributionDistance]:
+    sized = [s for s in used if s.size is not None and s.size.method == "sampled"]
+    reference = [s.size for s in sized if s.batch == comparison.reference]
+    out = {}
+    for pair in comparison.pairs:
+        batch = [s.size for s in sized if s.batch == pair.batch]
+        if not reference or not batch:
+            continue
+        try:
+            out[pair.batch] = distribution_distance(reference, batch)
+        except SIEVELIGHT_ERRORS as error:
+            findings.add("note", pair.batch, f"No distance between distributions: {error}")
+    return out
+
+
+def _routes(
+    used: list[SampleResult], comparison: BatchComparison, settings: Settings, findings: Findings
+) -> BatchComparison | None:
+    """Several batches of one recipe speak for the recipe: their means are its samples."""
+    routes = {b.batch: sorted({s.route for s in used if s.batch == b.batch and s.route}) for b in comparison.batches}
+    mixed = [batch for batch, found in routes.items() if len(found) > 1]
+    for batch in mixed:
+        findings.add(
+            "warning",
+            batch,
+            f"Samples of one batch have different routes ({', '.join(routes[batch])}); recipes are not compared.",
+            "",
+            "Write one route for every sample of a batch.",
+        )
+    named = {batch: found[0] for batch, found in routes.items() if len(found) == 1}
+    if mixed or len(set(named.values())) < 2:
+        return None
+    key = key_of_quantity(used, settings.compare.quantity)
+    if key is None:
+        return None
+    batches = [b for b in comparison.batches if b.batch in named]
+    reference = named.get(comparison.reference)
+    if reference is None:
+        return None
+    members = [s for s in used if s.batch in named]
+    average = np.array([[1.0 / b.samples if s.batch == b.batch else 0.0 for s in members] for b in batches])
+    values = np.array([s.summary[key].value for s in members])
+    means = np.array([b.mean.value for b in batches])
+    relative = measurement_covariance(members, key) / np.outer(values, values)
+    covariance = average @ relative @ average.T * np.outer(means, means)
+    # What the scatter between a batch's samples leaves open in its mean is private to that batch.
+    scatter = [0.0 if math.isnan(b.between_sample_sd) else b.between_sample_sd**2 / b.samples for b in batches]
+    try:
+        return compare_batches(
+            names=[b.batch for b in batches],
+            batches=[named[b.batch] for b in batches],
+            values=means,
+            covariance=covariance + np.diag(scatter),
+            quantity=settings.compare.quantity,
+            margin_percent=settings.compare.margin_percent,
+            reference=reference,
+            alpha=settings.compare.alpha,
+        )
+    except SIEVELIGHT_ERRORS as error:
+        findings.add_error("comparison", "recipes (column route)", error)
+        return None
+
+
+def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair, settings: Settings) -> str:
+    """How many samples a batch a new experiment needs, as a sentence; empty where nothing is known of the scatter."""
+    two: list[Any] = [b for b in comparison.batches if b.batch in (pair.batch, pair.reference)]
+    sds = [b.between_sample_sd / b.mean.value for b in two if not math.isnan(b.between_sample_sd)]
+    key = key_of_quantity(used, settings.compare.quantity)
+    if not sds or key is None or not math.isfinite(pair.standard_error_percent):
+        return ""
+    members = [s for s in used if s.batch in (pair.batch, pair.reference)]
+    values = np.array([s.summary[key].value for s in members])
+    relative = measurement_covariance(members, key) / np.outer(values, values)
+    n = len(members)
+    shared = (relative.sum() - np.trace(relative)) / (n * (n - 1)) if n > 1 else 0.0
+    known = {
+        "between_sd_percent": 100 * math.sqrt(float(np.mean(np.square(sds)))),
+        "own_u_percent": 100 * math.sqrt(max(float(np.mean(np.diag(relative))) - shared, 0.0)),
+        "shared_u_percent": pair.standard_error_percent * math.sqrt(max(pair.shared_share, 0.0)),
+        "margin_percent": settings.compare.margin_percent,
+        "alpha": settings.compare.alpha,
+        "power": settings.compare.power,
+    }
+    if known["between_sd_percent"] + known["own_u_percent"] + known["shared_u_percent"] == 0:
+        return ""
+    equal = size_experiment(**known)
+    as_seen = size_experiment(**known, difference_percent=pair.difference_percent)
+    if equal.limited_by_shared:
+        return (
+            "More samples do not decide it: what the batches do not share (calibration, background) is too uncertain. "
+            "Measure them together, under one calibration."
+        )
+    chance = f"{100 * settings.compare.power:g} % probability"
+    same = f"{equal.samples} samples a batch" if equal.samples else "more than 60 samples a batch"
+    seen = f"{as_seen.samples}" if as_seen.samples else "more than 60"
+    return (
+        f"A new experiment of {same}, its number fixed beforehand, decides with {chance} if the batches are the same; "
+        f"{seen} if they differ by what is seen now ({pair.difference_percent:+.1f} %). Do not add samples to this one "
+        f"until a verdict appears: that makes it false too often."
+    )

@@ -106,7 +106,7 @@ def test_every_promised_file_is_there_and_agrees_with_the_result(demo):
             assert float(summary[s.name][name]) == e.value
             assert float(summary[s.name][f"{name}_low"]) == e.band95.low
     kinds = [(r["kind"], r["batch"], r["verdict"]) for r in rows(out / "batches.csv")]
-    assert ("pair", "kiln 3", "different") in kinds and len(kinds) == 5
+    assert ("pair", "kiln 3", "different") in kinds and len(kinds) == 7  # two distances
     assert {r["severity"] for r in rows(out / "findings.csv")} <= {"note"}
     record = json.loads((out / "record.json").read_text())
     assert {i["file"] for i in record["inputs"]} >= {"study.toml", "measurements.csv", "frames/k1-a.h5"}

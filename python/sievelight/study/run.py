@@ -29,6 +29,7 @@ from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
 from sievelight.study.ready_curve import process_curve
+from sievelight.study.referee import question_rows
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.saved import from_checkpoint, products_exist, to_checkpoint, write_products
 from sievelight.study.settings import Settings, read_settings
@@ -76,6 +77,7 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         del sound[name]
 
     _same_frames(list(sound.values()), hashes, findings)
+    question_rows(settings, list(sound.values()), findings)
     tell(1, steps, "geometry, mask, shared frames")
     shared = None
     if any(m.role != "curve" for m in sound.values()) or not sound:

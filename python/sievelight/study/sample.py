@@ -17,6 +17,7 @@ from sievelight.study.findings import Findings
 from sievelight.study.kernels import Kernels
 from sievelight.study.loading import Loaded, load
 from sievelight.study.reduction import absolute, average
+from sievelight.study.referee import question_counts, question_curve
 from sievelight.study.results import SampleResult
 from sievelight.study.settings import Settings, shape_of
 from sievelight.study.shared import Shared
@@ -220,6 +221,7 @@ def reduce_sample(
         curve=curve,
         steps=[_step(effect) for effect in reduce.whole_chain(averaged, reduced)],
     )
+    question_counts(m, averaged, shared.averaged.get(m.reference("background") or ""), findings)
     over = reduce.over_subtracted(curve)
     if over.significant:
         findings.add(
@@ -246,6 +248,7 @@ def finish(
     kernels: Kernels | None = None,
 ) -> None:
     """From a sample's curve to its sizes and laws; a slit goes into the kernel, and the curve stays as measured."""
+    question_curve(settings, m, result, findings)
     if result.curve.has_slit():
         _as_smeared(settings, m, result, findings, slit, kernels)
         return

@@ -22,7 +22,6 @@ namespace {
 using Eigen::ArrayXd;
 using Eigen::Index;
 using Eigen::VectorXd;
-using Mask = Eigen::Array<bool, Eigen::Dynamic, 1>;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 const double fwhm_of_sd = 2.0 * std::sqrt(2.0 * std::numbers::ln2);
@@ -85,17 +84,17 @@ bool near(const Group& group, const PeakCandidate& c) {
   return false;
 }
 
-// Scan, add the clearest, fit again, until chance could make the next. `places` of the last scan that found something.
+// Scan, add the clearest, fit again, until chance could make the next.
 std::vector<Group> search(const Data& data, const PeakOptions& options, double& places, int& given_up) {
-  const PeakScanOptions scan{options.false_alarm, options.background_tolerance, options.largest_relative_width};
+  PeakScan scan(data.q, data.intensity, data.variance,
+                {options.false_alarm, options.background_tolerance, options.largest_relative_width});
+  places = scan.places();
   std::vector<Group> groups;
-  Mask blocked = Mask::Constant(data.q.size(), false);
-  for (int k = 0; k < options.most_peaks; ++k) {
-    const ArrayXd known = known_peaks(groups, nullptr, data.q);
-    const auto next = clearest_peak(data.q, data.intensity - known,
-                                    data.variance + (profile_tolerance * known).square(), blocked, scan);
+  // The search is done with Gaussians; where fits fail again and again there are bends and ripples, and no peaks.
+  const PeakProfile quick = options.profile == PeakProfile::automatic ? PeakProfile::gaussian : options.profile;
+  for (int k = 0; k < options.most_peaks && given_up < 6; ++k) {
+    const auto next = scan.clearest();
     if (!next) break;
-    places = next->places;
     std::vector<Group> trial;
     Group joined;
     joined.starts.push_back({next->q_per_nm, next->fwhm_per_nm, next->height});
@@ -108,15 +107,18 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
       joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
       joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
     }
-    fit_group(joined, trial, data, options.profile);
-    if (joined.fit.settled) {
+    fit_group(joined, trial, data, quick);
+    const bool settled = joined.fit.settled;
+    if (settled) {
       trial.push_back(std::move(joined));
       groups = std::move(trial);
     } else {
       ++given_up;
     }
     // Where a fit failed there is no peak to be had, and where it did not the scan should not pick at its flanks.
-    blocked = blocked || (data.q - next->q_per_nm).abs() < 0.5 * next->fwhm_per_nm;
+    scan.block(next->q_per_nm, (settled ? 0.5 : 1.0) * next->fwhm_per_nm);
+    const ArrayXd known = known_peaks(groups, nullptr, data.q);
+    scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
   }
   // The neighbours' tails are known better now.
   for (int pass = 0; pass < 2; ++pass)
@@ -219,12 +221,14 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
     while (high > middle + 6 && q[high - 1] > p.q_per_nm + reach) --high;
     const Index points = high - low;
     const auto part = [&](const ArrayXd& x) { return x.segment(low, points).eval(); };
+    // Neither model is right to better than a few percent of the peak.
+    const ArrayXd loose = part(variance) + std::pow(profile_tolerance * p.height, 2);
     const double peaks_chi2 =
-        (part(measured - others) - fit.fit.array().segment(low, points)).square().cwiseQuotient(part(variance)).sum();
+        ((part(measured - others) - fit.fit.array().segment(low, points)).square() / loose).sum();
     int numbers = 3;
     for (const PeakStart& other : fit.peaks) numbers += 3 * (other.q_per_nm >= q[low] && other.q_per_nm <= q[high - 1]);
     peak.advantage = advantage_over_ripple(
-        ripple_chi2(part(q), part(measured), part(variance), p.q_per_nm, p.fwhm_per_nm), peaks_chi2, numbers, points);
+        ripple_chi2(part(q), part(measured), loose, p.q_per_nm, p.fwhm_per_nm), peaks_chi2, numbers, points);
 
     const double relative = p.fwhm_per_nm / p.q_per_nm;
     if (!(p.height > 3.0 * peak.height.u))
@@ -237,6 +241,23 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
       peak.set_aside = "ripples of a form factor explain it as well: cannot be told";
     (peak.set_aside.empty() ? out.peaks : out.set_aside).push_back(std::move(peak));
   }
+}
+
+// One lobe of a wave may look like a peak when its neighbours do not: what stands among ripples goes with them.
+void set_aside_among_ripples(CurvePeaks& out) {
+  const auto among = [&](const CurvePeak& peak) {
+    for (const CurvePeak& other : out.set_aside)
+      if (other.advantage < 0.0 && std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
+        return true;
+    return false;
+  };
+  std::vector<CurvePeak> kept, others;
+  for (CurvePeak& peak : out.peaks) (among(peak) ? others : kept).push_back(std::move(peak));
+  for (CurvePeak& peak : others) {
+    peak.set_aside = "it stands among ripples of a form factor";
+    out.set_aside.push_back(std::move(peak));
+  }
+  out.peaks = std::move(kept);
 }
 
 }  // namespace
@@ -274,6 +295,7 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
   int given_up = 0;
   const std::vector<Group> groups = search(data, options, out.places, given_up);
   for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
+  set_aside_among_ripples(out);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
   std::sort(out.peaks.begin(), out.peaks.end(), rising);
   std::sort(out.set_aside.begin(), out.set_aside.end(), rising);

@@ -16,18 +16,24 @@ double ripple_chi2(const Eigen::ArrayXd& q, const Eigen::ArrayXd& intensity, con
   const Eigen::ArrayXd root = variance.sqrt().inverse(), t = (q - q0) / (2.5 * fwhm);
   const Eigen::VectorXd y = (root * intensity).matrix();
   double best = std::numeric_limits<double>::infinity();
+  const auto chi2 = [&](const Eigen::ArrayXd& base, double period) {
+    const Eigen::ArrayXd phase = 2.0 * pi * (q - q0) / period;
+    Eigen::MatrixXd a(m, 7);
+    a << base, base * t, base * t.square(), base * phase.cos(), base * t * phase.cos(), base * phase.sin(),
+        base * t * phase.sin();
+    return (y - a * a.colPivHouseholderQr().solve(y)).squaredNorm();
+  };
   constexpr int periods = 24;
+  const double step = std::pow(3.5, 1.0 / (periods - 1.0));
   for (const double power : {0.0, 2.0, 4.0}) {
     const Eigen::ArrayXd base = root * (q / q0).pow(-power);
+    double least = std::numeric_limits<double>::infinity(), at = fwhm;
     for (int k = 0; k < periods; ++k) {
-      const double period = fwhm * 1.4 * std::pow(3.5 / 1.4, k / (periods - 1.0));
-      const Eigen::ArrayXd phase = 2.0 * pi * (q - q0) / period;
-      Eigen::MatrixXd a(m, 7);
-      a << base, base * t, base * t.square(), base * phase.cos(), base * t * phase.cos(), base * phase.sin(),
-          base * t * phase.sin();
-      const Eigen::VectorXd c = a.colPivHouseholderQr().solve(y);
-      best = std::min(best, (y - a * c).squaredNorm());
+      const double period = fwhm * std::pow(step, k), now = chi2(base, period);
+      if (now < least) least = now, at = period;
     }
+    for (const double finer : {-0.6, -0.3, 0.3, 0.6}) least = std::min(least, chi2(base, at * std::pow(step, finer)));
+    best = std::min(best, least);
   }
   return best;
 }

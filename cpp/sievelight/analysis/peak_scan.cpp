@@ -22,7 +22,7 @@ using Mask = Eigen::Array<bool, Eigen::Dynamic, 1>;
 
 constexpr double widths_each_side = 2.5;
 
-struct Look {
+struct Seen {
   bool possible = false;
   Index first = 0;
   VectorXd filter;  // unit vector over the window
@@ -32,7 +32,7 @@ struct Look {
 };
 
 // One place and one width.
-Look look(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance, Index at, double width,
+Seen look(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance, Index at, double width,
           double tolerance) {
   const Index n = q.size();
   const double q0 = q[at];
@@ -42,7 +42,7 @@ Look look(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance, I
   first = std::max<Index>(0, std::min(first, at - 4));
   last = std::min<Index>(n, std::max(last, at + 5));
   const Index m = last - first;
-  Look out;
+  Seen out;
   if (m < 8) return out;
   const ArrayXd t = (q.segment(first, m) - q0) / width;
   // A peak has a flank and some background on both sides, and more than one point: a lone high point is a spike.
@@ -88,7 +88,7 @@ Look look(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance, I
   return out;
 }
 
-double angle(const Look& a, const Look& b) {
+double angle(const Seen& a, const Seen& b) {
   const Index low = std::max(a.first, b.first);
   const Index high = std::min(a.first + a.filter.size(), b.first + b.filter.size());
   if (high <= low) return 0.5 * pi;
@@ -98,46 +98,69 @@ double angle(const Look& a, const Look& b) {
 
 }  // namespace
 
-std::optional<PeakCandidate> clearest_peak(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance,
-                                           const Mask& blocked, const PeakScanOptions& options) {
+PeakScan::PeakScan(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& variance, const PeakScanOptions& options)
+    : options_(options), q_(q), intensity_(intensity), variance_(variance) {
   const Index n = q.size();
-  struct Hit {
-    Index at;
-    double width, z, raw_z, height;
-  };
-  std::vector<Hit> hits;
-  double segments = 0.0, kappa = 0.0;
   const double finest = ((q.tail(n - 1) - q.head(n - 1)) / q.tail(n - 1)).minCoeff();
   for (double relative = options.largest_relative_width; relative > 1.5 * finest; relative /= 1.5) {
-    Look before;
+    Seen before;
     double q_before = 0.0;
     for (Index i = 2; i < n - 2; ++i) {
       const double width = relative * q[i];
       if (before.possible && q[i] - q_before < 0.15 * width) continue;  // a fine grid need not be walked point by point
-      Look here = look(q, intensity, variance, i, width, options.background_tolerance);
+      Seen here = look(q, intensity, variance, i, width, options.background_tolerance);
       if (here.possible) {
         if (before.possible)
-          kappa += angle(before, here);
+          kappa_ += angle(before, here);
         else
-          segments += 1.0;
-        if (here.z > 3.0 && !blocked[i]) hits.push_back({i, width, here.z, here.raw_z, here.height});
+          segments_ += 1.0;
+        looks_.push_back({i, here.first, here.first + here.filter.size(), width, here.z, here.raw_z, here.height});
       }
       before = std::move(here);
       q_before = q[i];
     }
   }
-  const auto by_chance = [&](double z) {
-    return std::min(1.0, segments * gsl_cdf_ugaussian_Q(z) + kappa / (2.0 * pi) * std::exp(-0.5 * z * z));
-  };
-  const Hit* best = nullptr;
-  for (const Hit& hit : hits)
-    if (by_chance(hit.z) < options.false_alarm && (best == nullptr || hit.raw_z > best->raw_z)) best = &hit;
+}
+
+void PeakScan::update(const ArrayXd& intensity, const ArrayXd& variance) {
+  const Mask changed =
+      (intensity - intensity_).square() > 1e-6 * variance_ || (variance - variance_).abs() > 1e-3 * variance_;
+  intensity_ = changed.select(intensity, intensity_);
+  variance_ = changed.select(variance, variance_);
+  for (Look& l : looks_) {
+    if (l.blocked || !changed.segment(l.first, l.last - l.first).any()) continue;
+    const Seen again = look(q_, intensity_, variance_, l.at, l.width, options_.background_tolerance);
+    l.z = again.possible ? again.z : 0.0;
+    l.raw_z = again.raw_z;
+    l.height = again.height;
+  }
+}
+
+void PeakScan::block(double q, double reach) {
+  for (Look& l : looks_) l.blocked = l.blocked || std::abs(q_[l.at] - q) < reach;
+}
+
+double PeakScan::by_chance(double z) const {
+  return std::min(1.0, segments_ * gsl_cdf_ugaussian_Q(z) + kappa_ / (2.0 * pi) * std::exp(-0.5 * z * z));
+}
+
+std::optional<PeakCandidate> PeakScan::clearest() const {
+  const Look* best = nullptr;
+  for (const Look& l : looks_)
+    if (!l.blocked && l.z > 3.0 && by_chance(l.z) < options_.false_alarm &&
+        (best == nullptr || l.raw_z > best->raw_z))
+      best = &l;
   if (best == nullptr) return std::nullopt;
-  PeakCandidate out{best->at, q[best->at], best->width, best->height, best->z, by_chance(best->z), 0.0};
-  const double tail = gsl_cdf_ugaussian_Q(best->z);
-  // Far out in the tail the ratio of the two terms is kappa z / sqrt(2 pi).
-  out.places = tail > 1e-300 ? out.false_alarm / tail : segments + kappa * best->z / std::sqrt(2.0 * pi);
-  return out;
+  return PeakCandidate{best->at, q_[best->at], best->width, best->height, best->z, by_chance(best->z)};
+}
+
+double PeakScan::places() const {
+  double low = 0.0, high = 38.0;  // by_chance falls with z
+  for (int k = 0; k < 60; ++k) {
+    const double middle = 0.5 * (low + high);
+    (by_chance(middle) > options_.false_alarm ? low : high) = middle;
+  }
+  return by_chance(high) / gsl_cdf_ugaussian_Q(high);
 }
 
 }  // namespace sievelight

@@ -12,6 +12,7 @@
 
 #include <Eigen/Core>
 #include <optional>
+#include <vector>
 
 namespace sievelight {
 
@@ -26,13 +27,35 @@ struct PeakCandidate {
   double q_per_nm = 0.0, fwhm_per_nm = 0.0, height = 0.0;
   double z = 0.0;            // height over its u, background's tolerance and excess scatter included
   double false_alarm = 0.0;  // probability that noise alone reaches z somewhere on the curve
-  double places = 0.0;       // independent places to which the scan amounts, false_alarm / Q(z)
 };
 
-/// The clearest peak, or none. q, intensity, variance: (n). `blocked` (n) marks centres that are not looked at again.
-std::optional<PeakCandidate> clearest_peak(const Eigen::ArrayXd& q_per_nm, const Eigen::ArrayXd& intensity,
-                                           const Eigen::ArrayXd& variance,
-                                           const Eigen::Array<bool, Eigen::Dynamic, 1>& blocked,
-                                           const PeakScanOptions& options);
+/// The scan of one curve. Looks are kept, so that taking a found peak away costs only the looks that it touches.
+class PeakScan {
+ public:
+  /// q, intensity, variance: (n).
+  PeakScan(const Eigen::ArrayXd& q_per_nm, const Eigen::ArrayXd& intensity, const Eigen::ArrayXd& variance,
+           const PeakScanOptions& options);
+  /// Looks again wherever intensity or variance has changed.
+  void update(const Eigen::ArrayXd& intensity, const Eigen::ArrayXd& variance);
+  /// Does not look at centres within `reach` of q again.
+  void block(double q_per_nm, double reach_per_nm);
+  /// The clearest peak that chance makes less often than the false alarm rate, or none.
+  std::optional<PeakCandidate> clearest() const;
+  /// Probability that noise alone reaches z anywhere on the curve.
+  double by_chance(double z) const;
+  /// Independent places to which the scan amounts at its threshold c: by_chance(c) / Q(c).
+  double places() const;
+
+ private:
+  struct Look {
+    Eigen::Index at = 0, first = 0, last = 0;
+    double width = 0.0, z = 0.0, raw_z = 0.0, height = 0.0;
+    bool blocked = false;
+  };
+  PeakScanOptions options_;
+  Eigen::ArrayXd q_, intensity_, variance_;
+  std::vector<Look> looks_;
+  double segments_ = 0.0, kappa_ = 0.0;
+};
 
 }  // namespace sievelight

@@ -84,17 +84,27 @@ bool near(const Group& group, const PeakCandidate& c) {
   return false;
 }
 
+bool on_top(const std::vector<Group>& groups, const PeakCandidate& c) {
+  for (const Group& group : groups)
+    for (const PeakStart& s : group.starts)
+      if (std::abs(s.q_per_nm - c.q_per_nm) < 0.7 * std::max(s.fwhm_per_nm, c.fwhm_per_nm)) return true;
+  return false;
+}
+
 // Scan, add the clearest, fit again, until chance could make the next.
 std::vector<Group> search(const Data& data, const PeakOptions& options, double& places, int& given_up) {
   PeakScan scan(data.q, data.intensity, data.variance,
                 {options.false_alarm, options.background_tolerance, options.largest_relative_width});
   places = scan.places();
   std::vector<Group> groups;
-  // The search is done with Gaussians; where fits fail again and again there are bends and ripples, and no peaks.
-  const PeakProfile quick = options.profile == PeakProfile::automatic ? PeakProfile::gaussian : options.profile;
+  // Where fits fail again and again there are bends and ripples, and no peaks.
   for (int k = 0; k < options.most_peaks && given_up < 6; ++k) {
     const auto next = scan.clearest();
     if (!next) break;
+    if (on_top(groups, *next)) {  // what a profile leaves of its own peak is no second one
+      scan.block(next->q_per_nm, 0.3 * next->fwhm_per_nm);
+      continue;
+    }
     std::vector<Group> trial;
     Group joined;
     joined.starts.push_back({next->q_per_nm, next->fwhm_per_nm, next->height});
@@ -107,7 +117,7 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
       joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
       joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
     }
-    fit_group(joined, trial, data, quick);
+    fit_group(joined, trial, data, options.profile);
     const bool settled = joined.fit.settled;
     if (settled) {
       trial.push_back(std::move(joined));
@@ -244,10 +254,10 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
 }
 
 // One lobe of a wave may look like a peak when its neighbours do not: what stands among ripples goes with them.
-void set_aside_among_ripples(CurvePeaks& out) {
+void set_aside_among_ripples(CurvePeaks& out, double least) {
   const auto among = [&](const CurvePeak& peak) {
     for (const CurvePeak& other : out.set_aside)
-      if (other.advantage < 0.0 && std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
+      if (other.advantage < -least && std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
         return true;
     return false;
   };
@@ -295,7 +305,7 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
   int given_up = 0;
   const std::vector<Group> groups = search(data, options, out.places, given_up);
   for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
-  set_aside_among_ripples(out);
+  set_aside_among_ripples(out, options.least_advantage);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
   std::sort(out.peaks.begin(), out.peaks.end(), rising);
   std::sort(out.set_aside.begin(), out.set_aside.end(), rising);

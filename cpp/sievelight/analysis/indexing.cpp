@@ -240,7 +240,8 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     for (Index k = 0; k < n; ++k) {
       if (slope[k] == 0.0) continue;
       influence += slope[k] * peaks.peaks[k].q_per_nm.influence;
-      causes[fmt::format("shape of peak {}", k + 1)] = slope[k] * shape[k];
+      // One factor lies under all peaks, so their tops move together.
+      causes["peak shape"] += slope[k] * shape[k];
     }
     if (options.q_scale_relative_u > 0.0) causes["q scale"] = -value * options.q_scale_relative_u;
     return estimate_from(curve, value, influence, std::move(causes), guess);

@@ -83,7 +83,7 @@ int jacobian_of(const gsl_vector* x, void* data, gsl_matrix* j) {
   return GSL_SUCCESS;
 }
 
-// True when the search ended at a minimum.
+// Leaves x where the search ended; whether that is a minimum is asked afterwards.
 bool descend(Problem& problem, VectorXd& x) {
   quiet_gsl();
   const auto n = static_cast<std::size_t>(problem.q.size()), k = static_cast<std::size_t>(x.size());
@@ -99,10 +99,9 @@ bool descend(Problem& problem, VectorXd& x) {
   const gsl_vector_view view = gsl_vector_view_array(x.data(), k);
   if (gsl_multifit_nlinear_init(&view.vector, &fdf, work.get()) != GSL_SUCCESS) return false;
   int info = 0;
-  const int status = gsl_multifit_nlinear_driver(200, 1e-10, 1e-10, 0.0, nullptr, nullptr, &info, work.get());
+  gsl_multifit_nlinear_driver(100, 1e-8, 1e-8, 0.0, nullptr, nullptr, &info, work.get());
   x = from_gsl(gsl_multifit_nlinear_position(work.get()));
-  // No further progress is the end of the road for exact data.
-  return x.allFinite() && (status == GSL_SUCCESS || status == GSL_ENOPROG);
+  return x.allFinite();
 }
 
 PeakGroup fit_one(Problem problem, VectorXd x, PeakProfile profile) {
@@ -136,6 +135,10 @@ PeakGroup fit_one(Problem problem, VectorXd x, PeakProfile profile) {
   // By QR: the columns differ by orders of magnitude.
   const Eigen::ColPivHouseholderQR<MatrixXd> qr(scaled);
   if (qr.rank() < x.size()) out.settled = false;
+  // A minimum: the next step would gain next to nothing in chi2.
+  const VectorXd gap = (problem.root_weight * (problem.intensity - out.fit.array())).matrix();
+  const double gain = gap.dot(scaled * qr.solve(gap));
+  if (!(gain < 1e-3 * std::max(1.0, out.chi2 / out.degrees_of_freedom))) out.settled = false;
   const MatrixXd all = qr.solve(MatrixXd(problem.root_weight.matrix().asDiagonal()));
   out.influence = all.middleRows(d, 3 * problem.peaks);
   if (!out.influence.allFinite()) out.settled = false;

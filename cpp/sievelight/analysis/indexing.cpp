@@ -23,6 +23,7 @@ struct Positions {
   VectorXd q, u;  // (k) u with the shape's share
   VectorXd fwhm;  // (k) 0 where unknown
   Range range;
+  VectorXd doubtful_q, doubtful_fwhm;  // set-aside peaks that might be real: no reflection is missing there
 };
 
 struct Trial {
@@ -116,6 +117,8 @@ Weighed weigh(const Positions& p, Symmetry symmetry, const std::vector<Reflectio
     bool there = false;  // seen, or hidden under a neighbour
     for (Index k = 0; k < p.q.size(); ++k)
       there = there || trial.reflection[k] == static_cast<int>(r) || std::abs(p.q[k] - q) < 0.7 * p.fwhm[k];
+    for (Index k = 0; k < p.doubtful_q.size(); ++k)
+      there = there || std::abs(p.doubtful_q[k] - q) < 0.5 * p.doubtful_fwhm[k];
     if (there) continue;
     log_l += std::log(1.0 - (all[r].strong ? strong_seen : seen));
     c.missing.push_back(all[r]);
@@ -218,7 +221,7 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
                      peaks.set_aside.empty()
                          ? "The search found none above chance; see its false_alarm and q_range_per_nm."
                          : "All that were found were set aside; each says why.");
-  Positions p{VectorXd(n), VectorXd(n), VectorXd(n), peaks.q_range_per_nm};
+  Positions p{VectorXd(n), VectorXd(n), VectorXd(n), peaks.q_range_per_nm, {}, {}};
   VectorXd shape(n), guess;
   for (Index k = 0; k < n; ++k) {
     const CurvePeak& peak = peaks.peaks[k];
@@ -233,6 +236,13 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     p.u[k] = std::sqrt(peak.q_per_nm.influence.cwiseAbs2().dot(variance) + shape[k] * shape[k]);
     if (peak.q_per_nm.guessed_variance.size() > 0)
       guess = guess.size() > 0 ? guess.cwiseMax(peak.q_per_nm.guessed_variance).eval() : peak.q_per_nm.guessed_variance;
+  }
+  const Index aside = static_cast<Index>(peaks.set_aside.size());
+  p.doubtful_q.resize(aside);
+  p.doubtful_fwhm.resize(aside);
+  for (Index k = 0; k < aside; ++k) {
+    p.doubtful_q[k] = peaks.set_aside[k].q_per_nm.value;
+    p.doubtful_fwhm[k] = peaks.set_aside[k].fwhm_per_nm.value;
   }
   return index_all(p, options, [&](double value, const VectorXd& slope) {
     VectorXd influence = VectorXd::Zero(curve.size());
@@ -256,7 +266,7 @@ Indexing index_positions(const VectorXd& q, const VectorXd& u, Range range, cons
     if (!(q[k] > (k > 0 ? q[k - 1] : 0.0)) || !std::isfinite(q[k]) || !(u[k] > 0.0) || !std::isfinite(u[k]))
       throw InputError(fmt::format("position {} is q = {} with u = {} 1/nm.", k + 1, q[k], u[k]),
                        "Give rising, positive positions with a positive standard uncertainty each.");
-  const Positions p{q, u, VectorXd::Zero(q.size()), range};
+  const Positions p{q, u, VectorXd::Zero(q.size()), range, {}, {}};
   return index_all(p, options, [&](double value, const VectorXd& slope) {
     double variance = slope.cwiseProduct(u).squaredNorm();
     CurveEstimate out;

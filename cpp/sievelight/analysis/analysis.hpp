@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-/// What a curve says without a model of sizes: Guinier's radius, Porod's constant, the invariant, the inner surface, and peaks of
-/// order with the pores behind them.
+/// What a curve says without a model of sizes: Guinier's radius, Porod's constant, the invariant, the inner surface,
+/// and peaks of order with the pores behind them.
 #pragma once
 
 #include "sievelight/analysis/anisotropy.hpp"

@@ -149,9 +149,9 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
 // Full width at half height of resolution and bin at q; `known` tells whether the curve carries the first.
 double blur_fwhm(const Curve& curve, double q, bool& known) {
   const Index n = curve.size();
-  const Index k = std::min<Index>(
-      n - 1, std::max<Index>(0, std::lower_bound(curve.q_per_nm.data(), curve.q_per_nm.data() + n, q) -
-                                    curve.q_per_nm.data()));
+  const Index k =
+      std::min<Index>(n - 1, std::max<Index>(0, std::lower_bound(curve.q_per_nm.data(), curve.q_per_nm.data() + n, q) -
+                                                    curve.q_per_nm.data()));
   double variance = 0.0;
   known = curve.q_resolution_per_nm.size() == n;
   if (known) variance += std::pow(curve.q_resolution_per_nm[k], 2);
@@ -165,8 +165,11 @@ void take_out_blur(CurvePeak& peak, const Curve& curve, double relative_u) {
   const double w = peak.fwhm_per_nm.value, r = peak.blur_fwhm_per_nm, eta = peak.lorentzian_share;
   const auto own = [&](double observed, double blur) { return own_width(observed, blur, peak.profile, eta); };
   const double value = own(w, r), step = 1e-4 * w;
-  const double slope = value > 0.0 ? (own(w + step, r) - own(std::max(w - step, r), r)) / (w + step - std::max(w - step, r)) : 0.0;
-  const double by_blur = value > 0.0 && r > 0.0 ? (own(w, r + step) - own(w, std::max(0.0, r - step))) / (r + step - std::max(0.0, r - step)) : 0.0;
+  const double slope =
+      value > 0.0 ? (own(w + step, r) - own(std::max(w - step, r), r)) / (w + step - std::max(w - step, r)) : 0.0;
+  const double by_blur = value > 0.0 && r > 0.0 ? (own(w, r + step) - own(w, std::max(0.0, r - step))) /
+                                                      (r + step - std::max(0.0, r - step))
+                                                : 0.0;
   std::map<std::string, double> causes;
   for (const auto& [id, sd] : peak.fwhm_per_nm.causes) causes[id] = slope * sd;
   if (by_blur != 0.0 && relative_u > 0.0) causes["q resolution"] = by_blur * relative_u * r;
@@ -233,12 +236,11 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
     const auto part = [&](const ArrayXd& x) { return x.segment(low, points).eval(); };
     // Neither model is right to better than a few percent of the peak.
     const ArrayXd loose = part(variance) + std::pow(profile_tolerance * p.height, 2);
-    const double peaks_chi2 =
-        ((part(measured - others) - fit.fit.array().segment(low, points)).square() / loose).sum();
+    const double peaks_chi2 = ((part(measured - others) - fit.fit.array().segment(low, points)).square() / loose).sum();
     int numbers = 3;
     for (const PeakStart& other : fit.peaks) numbers += 3 * (other.q_per_nm >= q[low] && other.q_per_nm <= q[high - 1]);
-    peak.advantage = advantage_over_ripple(
-        ripple_chi2(part(q), part(measured), loose, p.q_per_nm, p.fwhm_per_nm), peaks_chi2, numbers, points);
+    peak.advantage = advantage_over_ripple(ripple_chi2(part(q), part(measured), loose, p.q_per_nm, p.fwhm_per_nm),
+                                           peaks_chi2, numbers, points);
 
     const double relative = p.fwhm_per_nm / p.q_per_nm;
     if (!(p.height > 3.0 * peak.height.u))
@@ -257,7 +259,8 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
 void set_aside_among_ripples(CurvePeaks& out, double least) {
   const auto among = [&](const CurvePeak& peak) {
     for (const CurvePeak& other : out.set_aside)
-      if (other.advantage < -least && std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
+      if (other.advantage < -least &&
+          std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
         return true;
     return false;
   };
@@ -315,8 +318,8 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
         "The curve has no uncertainty of its own: it was guessed from the scatter of neighbours, and the false alarm "
         "rate with it.");
   if (given_up > 0)
-    out.warnings.push_back(fmt::format(
-        "{} excesses over the background could not be fitted as peaks and were passed over.", given_up));
+    out.warnings.push_back(
+        fmt::format("{} excesses over the background could not be fitted as peaks and were passed over.", given_up));
   if (!out.peaks.empty() && !out.peaks.front().resolution_known)
     out.warnings.push_back(
         "The curve carries no q resolution: own widths are upper limits and domain sizes lower limits.");

@@ -6,9 +6,9 @@
 /// 3. A peak is set aside, with the reason, when ripples of a form factor explain the same points as well
 ///    (oscillation.hpp), or when it is so broad that it shows a usual distance but no order.
 /// Window: the points within 2.5 widths of a peak; reported. Uncertainties follow every cause of the curve through the
-/// influence: an error of the distance or the wavelength, carried as u = -dI/dq Delta q, moves the positions by Delta q.
-/// Resolution: the curve's q_resolution (one sd) and the width of its bins (width^2 / 12) make the blur; the own width
-/// is what remains (peak_profile.hpp), and where nothing certain remains, an upper limit takes its place.
+/// influence: an error of the distance or the wavelength, carried as u = -dI/dq Delta q, moves the positions by Delta
+/// q. Resolution: the curve's q_resolution (one sd) and the width of its bins (width^2 / 12) make the blur; the own
+/// width is what remains (peak_profile.hpp), and where nothing certain remains, an upper limit takes its place.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"
@@ -23,22 +23,22 @@
 namespace sievelight {
 
 struct PeakOptions {
-  std::optional<Range> q_range_per_nm{};           // where to look; the whole curve otherwise
-  double false_alarm = 0.01;                       // probability that noise alone yields a peak somewhere
-  PeakProfile profile = PeakProfile::automatic;    // by BIC, group by group
-  double largest_relative_width = 0.2;             // full width at half height over q; a broader hump is no order
-  double background_tolerance = 0.005;             // relative error of the smooth background under a peak
-  double least_advantage = 6.0;                    // BIC by which peaks must beat ripples
-  std::optional<double> resolution_relative_u{};   // relative u of the blur's width; 5 % unless given
+  std::optional<Range> q_range_per_nm{};          // where to look; the whole curve otherwise
+  double false_alarm = 0.01;                      // probability that noise alone yields a peak somewhere
+  PeakProfile profile = PeakProfile::automatic;   // by BIC, group by group
+  double largest_relative_width = 0.2;            // full width at half height over q; a broader hump is no order
+  double background_tolerance = 0.005;            // relative error of the smooth background under a peak
+  double least_advantage = 6.0;                   // BIC by which peaks must beat ripples
+  std::optional<double> resolution_relative_u{};  // relative u of the blur's width; 5 % unless given
   int most_peaks = 30;
 };
 
 struct CurvePeak {
-  CurveEstimate q_per_nm;      // position
-  CurveEstimate height;        // above the background, curve's unit
-  CurveEstimate area;          // curve's unit / nm
-  CurveEstimate fwhm_per_nm;   // as observed
-  CurveEstimate own_fwhm_per_nm;  // without the blur; value 0 where the blur explains all of it
+  CurveEstimate q_per_nm;              // position
+  CurveEstimate height;                // above the background, curve's unit
+  CurveEstimate area;                  // curve's unit / nm
+  CurveEstimate fwhm_per_nm;           // as observed
+  CurveEstimate own_fwhm_per_nm;       // without the blur; value 0 where the blur explains all of it
   double own_fwhm_limit_per_nm = 0.0;  // 95 % upper limit of the own width
   double blur_fwhm_per_nm = 0.0;       // of resolution and bin
   bool resolution_known = false;       // the curve carries a resolution
@@ -66,8 +66,8 @@ struct CurvePeaks {
   std::vector<std::string> warnings;
 };
 
-/// Raises InputError for options or a range that make no sense, a curve of fewer than 15 points in it, or points of which
-/// only some have an uncertainty. `curve` must be sound, see check(curve).
+/// Raises InputError for options or a range that make no sense, a curve of fewer than 15 points in it, or points of
+/// which only some have an uncertainty. `curve` must be sound, see check(curve).
 CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options = {});
 
 }  // namespace sievelight

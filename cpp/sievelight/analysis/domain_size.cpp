@@ -34,7 +34,8 @@ DomainSize domain_size(const Curve& curve, const CurvePeaks& peaks, double scher
     throw InputError("there is no peak of order, so no domain has a size.",
                      "See set_aside for what was found and why it does not count.");
   if (!(scherrer_constant > 0.0) || !std::isfinite(scherrer_constant))
-    throw InputError(fmt::format("the Scherrer constant is {}.", scherrer_constant), "Give a positive number; 0.9 is usual.");
+    throw InputError(fmt::format("the Scherrer constant is {}.", scherrer_constant),
+                     "Give a positive number; 0.9 is usual.");
   DomainSize out;
   out.scherrer_constant = scherrer_constant;
   const auto relative_u = [&](std::size_t k) {
@@ -59,10 +60,10 @@ DomainSize domain_size(const Curve& curve, const CurvePeaks& peaks, double scher
                                   peak.own_fwhm_per_nm.guessed_variance);
     out.periods = out.domain_nm->value * peak.q_per_nm.value / (2.0 * pi);
   } else {
-    out.warnings.push_back(
-        fmt::format("The peak is as narrow as the instrument allows: domains are larger than {:.3g} nm (95 %), and that "
-                    "is all the width says.",
-                    out.lower_limit_nm));
+    out.warnings.push_back(fmt::format(
+        "The peak is as narrow as the instrument allows: domains are larger than {:.3g} nm (95 %), and that "
+        "is all the width says.",
+        out.lower_limit_nm));
   }
   if (!peak.resolution_known)
     out.warnings.push_back("The curve carries no q resolution: the domain is this size or larger.");

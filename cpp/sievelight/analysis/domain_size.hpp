@@ -19,12 +19,12 @@
 namespace sievelight {
 
 struct DomainSize {
-  int peak = 0;                             // of CurvePeaks::peaks: the one whose own width is best known
+  int peak = 0;  // of CurvePeaks::peaks: the one whose own width is best known
   double scherrer_constant = 0.0;
-  std::optional<CurveEstimate> domain_nm;   // none where the width is resolution-limited
-  double lower_limit_nm = 0.0;              // 95 %, one-sided
-  std::optional<double> periods;            // domain over 2 pi / q of that peak
-  double width_growth_z = 0.0;              // significance of own widths growing with q; 0 with one peak
+  std::optional<CurveEstimate> domain_nm;  // none where the width is resolution-limited
+  double lower_limit_nm = 0.0;             // 95 %, one-sided
+  std::optional<double> periods;           // domain over 2 pi / q of that peak
+  double width_growth_z = 0.0;             // significance of own widths growing with q; 0 with one peak
   std::vector<std::string> warnings;
 };
 

@@ -155,8 +155,7 @@ std::string words(const Indexing& result, Index peaks) {
       if (wanted(c)) out += fmt::format("{}{} ({:.0f} %)", out.empty() ? "" : ", ", name(c.symmetry), 100.0 * c.share);
     return out;
   };
-  if (peaks == 1)
-    return fmt::format("one peak: a spacing of {:.4g} nm only, no symmetry", result.spacing_nm.value);
+  if (peaks == 1) return fmt::format("one peak: a spacing of {:.4g} nm only, no symmetry", result.spacing_nm.value);
   if (result.candidates.empty()) return "no lattice was found";
   const LatticeCandidate& first = result.candidates.front();
   if (result.decided) return fmt::format("{}, a = {:.5g} nm", name(first.symmetry), first.lattice_nm.value);
@@ -198,14 +197,15 @@ Indexing index_all(const Positions& p, const IndexingOptions& options, Lattice l
     out.candidates.push_back(std::move(c));
   }
   const Index peaks = p.q.size();
-  out.decided = peaks > 1 && !out.candidates.empty() && out.candidates.front().explains &&
-                out.candidates.front().share >= 0.95;
+  out.decided =
+      peaks > 1 && !out.candidates.empty() && out.candidates.front().explains && out.candidates.front().share >= 0.95;
   VectorXd first = VectorXd::Zero(peaks);
   first[0] = -2.0 * pi / (p.q[0] * p.q[0]);
   out.spacing_nm = lattice(2.0 * pi / p.q[0], first);
   out.verdict = words(out, peaks);
   if (peaks == 2)
-    out.warnings.push_back("Two peaks give one ratio: several lattices share it, and the share leans on what is not seen.");
+    out.warnings.push_back(
+        "Two peaks give one ratio: several lattices share it, and the share leans on what is not seen.");
   return out;
 }
 

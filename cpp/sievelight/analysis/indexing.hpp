@@ -27,8 +27,8 @@ namespace sievelight {
 struct IndexedPeak {
   int peak = 0;  // which of the peaks given, from 0
   Reflection reflection;
-  double q_per_nm = 0.0;       // observed
-  double deviation = 0.0;      // (observed - calculated) / u
+  double q_per_nm = 0.0;   // observed
+  double deviation = 0.0;  // (observed - calculated) / u
 };
 
 struct LatticeCandidate {
@@ -38,8 +38,8 @@ struct LatticeCandidate {
   int degrees_of_freedom = 0;
   double chi2_probability = 1.0;
   std::vector<IndexedPeak> indexed;
-  std::vector<int> unindexed;        // peaks that fit no reflection
-  std::vector<Reflection> missing;   // allowed below the last observed one, or strong and in range, but not seen
+  std::vector<int> unindexed;       // peaks that fit no reflection
+  std::vector<Reflection> missing;  // allowed below the last observed one, or strong and in range, but not seen
   bool misses_strong = false;
   bool explains = false;  // every peak indexed, chi2 probability above 1e-3, no strong reflection missing
   double share = 0.0;     // of the probability among the symmetries listed

@@ -71,9 +71,10 @@ Shares channels(Symmetry s, double phi) {
   const auto slope = [&](double t) { return area + 0.5 * pi * chi * t * t; };
   double low = 0.0, high = std::sqrt(-area / (0.5 * pi * chi));
   if (!(solid(high) > 1.0 - phi))
-    throw InputError(fmt::format("the porosity {:.4g} leaves more wall than a layer along the surface can hold ({:.3g}).",
-                                 phi, solid(high)),
-                     "Channels of this kind need a higher porosity; check it, or choose another model.");
+    throw InputError(
+        fmt::format("the porosity {:.4g} leaves more wall than a layer along the surface can hold ({:.3g}).", phi,
+                    solid(high)),
+        "Channels of this kind need a higher porosity; check it, or choose another model.");
   for (int k = 0; k < 100; ++k) {
     const double middle = 0.5 * (low + high);
     (solid(middle) < 1.0 - phi ? low : high) = middle;
@@ -121,7 +122,8 @@ const char* name(PoreModel model) {
 
 double minimal_surface_area(Symmetry symmetry) {
   // GSL takes the modulus k, parameter k^2.
-  const double k = gsl_sf_ellint_Kcomp(0.5, GSL_PREC_DOUBLE), other = gsl_sf_ellint_Kcomp(std::sqrt(0.75), GSL_PREC_DOUBLE);
+  const double k = gsl_sf_ellint_Kcomp(0.5, GSL_PREC_DOUBLE),
+               other = gsl_sf_ellint_Kcomp(std::sqrt(0.75), GSL_PREC_DOUBLE);
   switch (symmetry) {
     case Symmetry::im3m:
       return 3.0 * k / other;
@@ -130,7 +132,8 @@ double minimal_surface_area(Symmetry symmetry) {
     case Symmetry::ia3d:
       return 1.5 * k / other * (1.0 + std::pow(other / k, 2));
     default:
-      throw InputError(fmt::format("{} has no minimal surface here.", name(symmetry)), "Ask for Ia-3d, Pn-3m or Im-3m.");
+      throw InputError(fmt::format("{} has no minimal surface here.", name(symmetry)),
+                       "Ask for Ia-3d, Pn-3m or Im-3m.");
   }
 }
 

@@ -67,8 +67,7 @@ VectorXd from_gsl(const gsl_vector* x) {
 
 int residual_of(const gsl_vector* x, void* data, gsl_vector* f) {
   const auto& problem = *static_cast<const Problem*>(data);
-  const VectorXd r =
-      problem.root_weight.matrix().cwiseProduct(problem.model(from_gsl(x)) - problem.intensity.matrix());
+  const VectorXd r = problem.root_weight.matrix().cwiseProduct(problem.model(from_gsl(x)) - problem.intensity.matrix());
   if (!r.allFinite()) return GSL_EDOM;
   for (std::size_t k = 0; k < f->size; ++k) gsl_vector_set(f, k, r[static_cast<Index>(k)]);
   return GSL_SUCCESS;

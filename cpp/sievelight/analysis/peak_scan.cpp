@@ -147,8 +147,7 @@ double PeakScan::by_chance(double z) const {
 std::optional<PeakCandidate> PeakScan::clearest() const {
   const Look* best = nullptr;
   for (const Look& l : looks_)
-    if (!l.blocked && l.z > 3.0 && by_chance(l.z) < options_.false_alarm &&
-        (best == nullptr || l.raw_z > best->raw_z))
+    if (!l.blocked && l.z > 3.0 && by_chance(l.z) < options_.false_alarm && (best == nullptr || l.raw_z > best->raw_z))
       best = &l;
   if (best == nullptr) return std::nullopt;
   return PeakCandidate{best->at, q_[best->at], best->width, best->height, best->z, by_chance(best->z)};

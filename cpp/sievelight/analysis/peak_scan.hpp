@@ -17,9 +17,9 @@
 namespace sievelight {
 
 struct PeakScanOptions {
-  double false_alarm = 0.01;             // probability that a curve without peaks yields one or more
-  double background_tolerance = 0.005;   // relative error of the background's law under a peak
-  double largest_relative_width = 0.2;   // full width at half height over q
+  double false_alarm = 0.01;            // probability that a curve without peaks yields one or more
+  double background_tolerance = 0.005;  // relative error of the background's law under a peak
+  double largest_relative_width = 0.2;  // full width at half height over q
 };
 
 struct PeakCandidate {

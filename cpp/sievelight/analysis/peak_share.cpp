@@ -24,8 +24,8 @@ PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShar
   double whole = 0.0, whole_q2 = 0.0;
   Eigen::VectorXd of_peaks = Eigen::VectorXd::Zero(curve.size());
   for (const CurvePeak& p : peaks.peaks)
-    of_peaks.array() += p.height.value * peak_shape((q.array() - p.q_per_nm.value) / p.fwhm_per_nm.value,
-                                                    p.lorentzian_share);
+    of_peaks.array() +=
+        p.height.value * peak_shape((q.array() - p.q_per_nm.value) / p.fwhm_per_nm.value, p.lorentzian_share);
   for (Eigen::Index i = 0; i + 1 < curve.size(); ++i) {
     if (!peaks.q_range_per_nm.contains(q[i]) || !peaks.q_range_per_nm.contains(q[i + 1])) continue;
     const double step = 0.5 * (q[i + 1] - q[i]);
@@ -36,9 +36,8 @@ PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShar
   for (const CurvePeak& p : peaks.peaks) {
     areas += p.area.value;
     areas_q2 += p.area.value * p.q_per_nm.value * p.q_per_nm.value;
-    out.highest_contrast = std::max(out.highest_contrast, p.background > 0.0
-                                                              ? p.height.value / p.background
-                                                              : std::numeric_limits<double>::infinity());
+    out.highest_contrast = std::max(out.highest_contrast, p.background > 0.0 ? p.height.value / p.background
+                                                                             : std::numeric_limits<double>::infinity());
     const double reach = 1.5 * p.fwhm_per_nm.value;
     const Range window{p.q_per_nm.value - reach, p.q_per_nm.value + reach};
     if (!out.windows_per_nm.empty() && window.low <= out.windows_per_nm.back().high)
@@ -61,8 +60,9 @@ PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShar
                                                                                                  : PeakRole::disturb;
   const std::size_t n = peaks.peaks.size();
   out.words = fmt::format(
-      "{} peak{} of order {} the curve: the highest is {:.2g} times its background, and they hold {:.1f} % of q^2 I.", n,
-      n == 1 ? "" : "s", out.role == PeakRole::carry ? (n == 1 ? "carries" : "carry") : (n == 1 ? "disturbs" : "disturb"),
+      "{} peak{} of order {} the curve: the highest is {:.2g} times its background, and they hold {:.1f} % of q^2 I.",
+      n, n == 1 ? "" : "s",
+      out.role == PeakRole::carry ? (n == 1 ? "carries" : "carry") : (n == 1 ? "disturbs" : "disturb"),
       out.highest_contrast, 100.0 * out.q2_share);
   return out;
 }

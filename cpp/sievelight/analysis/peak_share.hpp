@@ -6,7 +6,8 @@
 ///   `disturb`  peaks are there, but small: leave `windows_per_nm` out of an inversion;
 ///   `carry`    the highest peak reaches `carry_height` of the background under it, or the peaks hold `carry_share` of
 ///              the invariant-like sum of q^2 I over the range: spheres have nothing to say about this curve.
-/// Thresholds are common practice: at 0.3 of the background a peak is ten times what the law of a smooth curve forgives.
+/// Thresholds are common practice: at 0.3 of the background a peak is ten times what the law of a smooth curve
+/// forgives.
 #pragma once
 
 #include "sievelight/analysis/curve_peaks.hpp"
@@ -26,10 +27,10 @@ struct PeakShareOptions {
 
 struct PeakShare {
   PeakRole role = PeakRole::none;
-  double intensity_share = 0.0;    // sum of peak areas over the integral of I
-  double q2_share = 0.0;           // the same weighted by q^2
-  double highest_contrast = 0.0;   // largest height over background (infinite where the background is not positive)
-  double chi2_per_point = 0.0;     // what leaving the peaks out adds to chi2, per point of the range; NaN without u
+  double intensity_share = 0.0;       // sum of peak areas over the integral of I
+  double q2_share = 0.0;              // the same weighted by q^2
+  double highest_contrast = 0.0;      // largest height over background (infinite where the background is not positive)
+  double chi2_per_point = 0.0;        // what leaving the peaks out adds to chi2, per point of the range; NaN without u
   std::vector<Range> windows_per_nm;  // 1.5 widths on each side of every peak, joined where they overlap
   std::string words;                  // one sentence with the figures
 };

@@ -91,45 +91,63 @@ bool on_top(const std::vector<Group>& groups, const PeakCandidate& c) {
   return false;
 }
 
+// Adds the candidate, fitted with its neighbours or beside them as they are; false when neither settles.
+bool add(std::vector<Group>& groups, const PeakCandidate& candidate, const Data& data, const PeakOptions& options) {
+  Group alone;
+  alone.starts.push_back({candidate.q_per_nm, candidate.fwhm_per_nm, candidate.height});
+  alone.found.push_back(candidate);
+  Group joined = alone;
+  std::vector<Group> others;
+  for (const Group& group : groups) {
+    if (!near(group, candidate)) {
+      others.push_back(group);
+      continue;
+    }
+    joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
+    joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
+  }
+  const auto sensible = [&](Group& group, const std::vector<Group>& beside) {
+    fit_group(group, beside, data, options.profile);
+    // A bump of half its q is a bend of the background that was taken for a peak.
+    for (const PeakStart& p : group.fit.peaks)
+      if (p.fwhm_per_nm > 2.0 * options.largest_relative_width * p.q_per_nm) return false;
+    return group.fit.settled;
+  };
+  if (sensible(joined, others)) {
+    others.push_back(std::move(joined));
+    groups = std::move(others);
+    return true;
+  }
+  if (others.size() == groups.size() || !sensible(alone, groups)) return false;
+  groups.push_back(std::move(alone));
+  return true;
+}
+
 // Scan, add the clearest, fit again, until chance could make the next.
 std::vector<Group> search(const Data& data, const PeakOptions& options, double& places, int& given_up) {
   PeakScan scan(data.q, data.intensity, data.variance,
                 {options.false_alarm, options.background_tolerance, options.largest_relative_width});
   places = scan.places();
   std::vector<Group> groups;
+  std::vector<PeakCandidate> failed;
   // Where fits fail again and again there are bends and ripples, and no peaks.
-  for (int k = 0; k < options.most_peaks && given_up < 6; ++k) {
+  for (int k = 0; k < options.most_peaks && failed.size() < 6; ++k) {
     const auto next = scan.clearest();
     if (!next) break;
     if (on_top(groups, *next)) {  // what a profile leaves of its own peak is no second one
       scan.block(next->q_per_nm, 0.3 * next->fwhm_per_nm);
       continue;
     }
-    std::vector<Group> trial;
-    Group joined;
-    joined.starts.push_back({next->q_per_nm, next->fwhm_per_nm, next->height});
-    joined.found.push_back(*next);
-    for (const Group& group : groups) {
-      if (!near(group, *next)) {
-        trial.push_back(group);
-        continue;
-      }
-      joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
-      joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
-    }
-    fit_group(joined, trial, data, options.profile);
-    const bool settled = joined.fit.settled;
-    if (settled) {
-      trial.push_back(std::move(joined));
-      groups = std::move(trial);
-    } else {
-      ++given_up;
-    }
-    // Where a fit failed there is no peak to be had, and where it did not the scan should not pick at its flanks.
-    scan.block(next->q_per_nm, (settled ? 0.5 : 1.0) * next->fwhm_per_nm);
+    const bool added = add(groups, *next, data, options);
+    if (!added) failed.push_back(*next);
+    // Where a fit failed there is no peak to be had yet, and elsewhere the scan should not pick at a peak's flanks.
+    scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm);
     const ArrayXd known = known_peaks(groups, nullptr, data.q);
     scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
   }
+  // What failed beside unknown neighbours may stand beside known ones.
+  for (const PeakCandidate& again : failed)
+    if (!on_top(groups, again) && !add(groups, again, data, options)) ++given_up;
   // The neighbours' tails are known better now.
   for (int pass = 0; pass < 2; ++pass)
     for (Group& group : groups) {

@@ -70,11 +70,10 @@ Shares channels(Symmetry s, double phi) {
   const auto solid = [&](double t) { return area * t + pi / 6.0 * chi * t * t * t; };
   const auto slope = [&](double t) { return area + 0.5 * pi * chi * t * t; };
   double low = 0.0, high = std::sqrt(-area / (0.5 * pi * chi));
-  if (!(solid(high) > 1.0 - phi))
+  if (!(phi > 0.2) || !(solid(high) > 1.0 - phi))
     throw InputError(
-        fmt::format("the porosity {:.4g} leaves more wall than a layer along the surface can hold ({:.3g}).", phi,
-                    solid(high)),
-        "Channels of this kind need a higher porosity; check it, or choose another model.");
+        fmt::format("the porosity {:.4g} leaves so thick a wall that it is no layer along a surface.", phi),
+        "The model of channels holds from about 0.2 up; check the porosity, or choose another model.");
   for (int k = 0; k < 100; ++k) {
     const double middle = 0.5 * (low + high);
     (solid(middle) < 1.0 - phi ? low : high) = middle;

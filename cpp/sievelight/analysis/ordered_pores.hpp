@@ -7,14 +7,14 @@
 ///                           Im-3m 2, sqrt3 / 2; Fm-3m 4, 1 / sqrt2. d = s a, where spheres touch, bounds phi.
 ///   channels of a minimal surface (Ia-3d gyroid, Pn-3m diamond, Im-3m primitive): the wall follows the surface with a
 ///     constant thickness w, and both sides are pores:  1 - phi = A w / a + (pi / 6) chi (w / a)^3,  with A the surface
-///     of a cell of edge 1 and chi its Euler characteristic (Ia-3d 3.0915, -8; Pn-3m 1.9189, -2; Im-3m 2.3451, -4). The
+///     of a cell of edge 1 and chi its Euler characteristic (Ia-3d 3.0914, -8; Pn-3m 1.9189, -2; Im-3m 2.3451, -4). The
 ///     pore is no cylinder: d is the hydraulic diameter 4 V / S, S = 2 a^2 (A + (pi / 2) chi (w / a)^2).
 /// Refused: cages of Pm-3n (two sizes), cylinders or slits on a cubic lattice, and the like.
 /// Sources: p6mm is geometry (used for silicas by Dabadie et al., Microporous Mater. 7 (1996) 147 and Kruk, Jaroniec,
 /// Sayari, J. Phys. Chem. B 101 (1997) 583); cages by P. I. Ravikovitch, A. V. Neimark, Langmuir 18 (2002) 1550; the
 /// parallel surface is Steiner's formula for zero mean curvature; A in closed form, A(P) = 3 K / K', A(D) = 3 K' / (2
 /// K), A(G) = A(P) (1 + (K' / K)^2) / 2, with K, K' complete elliptic integrals of parameters 1/4 and 3/4 (derived from
-/// the Bonnet rotation; values agree with A. H. Schoen, NASA TN D-5541 (1970)). Citations from memory.
+/// the Bonnet rotation; values agree with A. H. Schoen, NASA TN D-5541 (1970), to 1e-4). Citations from memory.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"

@@ -191,7 +191,8 @@ PeakGroup fit_peak_group(const ArrayXd& q, const ArrayXd& intensity, const Array
     rest -= s.height * peak_shape(t, 0.0);
   }
   const ArrayXd shape = smooth_shape(q, intensity, variance, beside);
-  const Index degree = std::min<Index>({2 + (k - 1), 5, std::max<Index>(0, m - 3 * k - 3)});
+  // One bend more where a row of peaks makes the window long; further freedom would follow the peaks.
+  const Index degree = std::min<Index>(q[m - 1] > 1.6 * q[0] ? 3 : 2, std::max<Index>(0, m - 3 * k - 3));
   const ArrayXd t = 2.0 * (q / q[0]).log() / std::log(q[m - 1] / q[0]) - 1.0;
   problem.base.resize(m, degree + 1);
   for (Index c = 0; c <= degree; ++c) problem.base.col(c) = shape * t.pow(static_cast<double>(c));

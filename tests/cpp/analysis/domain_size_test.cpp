@@ -22,16 +22,16 @@ Curve blurred(double own, double blur, unsigned seed) {
   return draw(with_relative_u(curve, 0.01), random);
 }
 
-// D = 2 pi K / Delta q with Delta q = 0.05 q10, q10 = 0.7255197 1/nm: 2 pi 0.9 / 0.03627599 = 155.886 nm. Scherrer's
+// D = 2 pi K / Delta q with Delta q = 0.05 q10, q10 = 0.7255197 1/nm: 2 pi 0.9 / 0.03627599 = 155.8846 nm. Scherrer's
 // K lambda / (beta cos theta) at any wavelength is the same number.
 TEST(DomainSize, IsScherrersFormula) {
   const double delta_q = 0.05 * 0.725519746, lambda = 0.154, theta = std::asin(0.725519746 * lambda / (4.0 * pi));
   const double beta = delta_q * lambda / (2.0 * pi * std::cos(theta));
-  EXPECT_NEAR(0.9 * lambda / (beta * std::cos(theta)), 155.886, 0.001);
+  EXPECT_NEAR(0.9 * lambda / (beta * std::cos(theta)), 155.8846, 0.001);
   const Curve curve = blurred(0.05, 0.02, 4);
   const DomainSize size = domain_size(curve, find_curve_peaks(curve, {.profile = PeakProfile::gaussian}));
   ASSERT_TRUE(size.domain_nm);
-  EXPECT_NEAR(size.domain_nm->value, 155.886, 4.0 * size.domain_nm->u);
+  EXPECT_NEAR(size.domain_nm->value, 155.8846, 4.0 * size.domain_nm->u);
   EXPECT_LT(size.domain_nm->u, 10.0);
   EXPECT_LT(size.lower_limit_nm, size.domain_nm->value);
   EXPECT_GT(size.domain_nm->causes.count("q resolution"), 0u);

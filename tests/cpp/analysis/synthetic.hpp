@@ -2,6 +2,8 @@
 /// Curves of known bodies and noise for the tests of the folder.
 #pragma once
 
+#include "sievelight/analysis/lattice.hpp"
+#include "sievelight/analysis/peak_profile.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/curve/curve.hpp"
 
@@ -10,6 +12,7 @@
 #include <Eigen/Core>
 #include <cmath>
 #include <random>
+#include <vector>
 
 namespace sievelight::synthetic {
 
@@ -61,6 +64,35 @@ inline Curve lognormal_spheres(const Eigen::VectorXd& q, double median_radius_nm
     intensity[i] = phi * contrast_per_cm2 * contrast_per_cm2 * 1e-21 * sum / mean_volume;
   }
   return bare(q, intensity, IntensityUnit::per_cm);
+}
+
+/// Peaks of a lattice on the background q^-3 + 0.02. Each has the given height in units of the background under it and
+/// the same full width, `relative_width` of the first position; `power` bends each by a factor (q / q_k)^-power.
+struct Ordered {
+  Symmetry symmetry = Symmetry::p6mm;
+  double lattice_nm = 10.0;
+  std::vector<double> contrast{5.0, 2.5, 2.5, 1.5};
+  double relative_width = 0.06;
+  double eta = 0.0;
+  double power = 0.0;
+};
+inline Curve ordered_curve(const Eigen::VectorXd& q, const Ordered& of) {
+  const auto background = [](const auto& x) { return x.pow(-3) + 0.02; };
+  Eigen::ArrayXd intensity = background(q.array());
+  const std::vector<Reflection> all = reflections(of.symmetry, 80);
+  const double unit = 2.0 * pi / of.lattice_nm, width = of.relative_width * unit * all[0].ratio;
+  for (std::size_t k = 0; k < of.contrast.size(); ++k) {
+    const double at = unit * all[k].ratio;
+    intensity += of.contrast[k] * (std::pow(at, -3) + 0.02) * peak_shape((q.array() - at) / width, of.eta) *
+                 (q.array() / at).pow(-of.power);
+  }
+  return bare(q, intensity);
+}
+
+/// The curve with `relative` times its intensity as u.
+inline Curve with_relative_u(Curve curve, double relative) {
+  curve.private_u = relative * curve.intensity;
+  return curve;
 }
 
 /// One standard deviation a point, in proportion to sqrt(I) with `relative` at the first point, and a floor.

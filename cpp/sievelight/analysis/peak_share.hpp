@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// Do peaks carry the curve? A sum of smooth form factors cannot make a sharp peak, so an inversion into sizes answers
+/// with sizes that are not there. How much of the curve the peaks are decides whether to leave their windows out, or to
+/// leave the inversion.
+///   `none`     no peak of order;
+///   `disturb`  peaks are there, but small: leave `windows_per_nm` out of an inversion;
+///   `carry`    the highest peak reaches `carry_height` of the background under it, or the peaks hold `carry_share` of
+///              the invariant-like sum of q^2 I over the range: spheres have nothing to say about this curve.
+/// Thresholds are common practice: at 0.3 of the background a peak is ten times what the law of a smooth curve
+/// forgives.
+#pragma once
+
+#include "sievelight/analysis/curve_peaks.hpp"
+
+#include <string>
+#include <vector>
+
+namespace sievelight {
+
+enum class PeakRole { none, disturb, carry };
+const char* name(PeakRole role);  // "none", "disturb", "carry"
+
+struct PeakShareOptions {
+  double carry_height = 0.3;
+  double carry_share = 0.1;
+};
+
+struct PeakShare {
+  PeakRole role = PeakRole::none;
+  double intensity_share = 0.0;       // sum of peak areas over the integral of I
+  double q2_share = 0.0;              // the same weighted by q^2
+  double highest_contrast = 0.0;      // largest height over background (infinite where the background is not positive)
+  double chi2_per_point = 0.0;        // what leaving the peaks out adds to chi2, per point of the range; NaN without u
+  std::vector<Range> windows_per_nm;  // 1.5 widths on each side of every peak, joined where they overlap
+  std::string words;                  // one sentence with the figures
+};
+
+/// InputError when the peaks do not belong to the curve.
+PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShareOptions& options = {});
+
+}  // namespace sievelight

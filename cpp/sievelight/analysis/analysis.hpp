@@ -3,7 +3,9 @@
 #pragma once
 
 #include "sievelight/analysis/anisotropy.hpp"
+#include "sievelight/analysis/correlation.hpp"
 #include "sievelight/analysis/curve_estimate.hpp"
+#include "sievelight/analysis/curve_integral.hpp"
 #include "sievelight/analysis/guinier.hpp"
 #include "sievelight/analysis/guinier_window.hpp"
 #include "sievelight/analysis/invariant.hpp"
@@ -11,4 +13,5 @@
 #include "sievelight/analysis/porod.hpp"
 #include "sievelight/analysis/rice.hpp"
 #include "sievelight/analysis/surface.hpp"
+#include "sievelight/analysis/tail_law.hpp"
 #include "sievelight/analysis/weights.hpp"

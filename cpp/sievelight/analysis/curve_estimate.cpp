@@ -37,4 +37,13 @@ CurveEstimate scaled(const CurveEstimate& estimate, double factor) {
   return out;
 }
 
+CurveEstimate ratio(const Curve& curve, const CurveEstimate& a, const CurveEstimate& b) {
+  const double value = a.value / b.value;
+  std::map<std::string, double> causes;
+  for (const auto& [id, sd] : a.causes) causes[id] += sd / b.value;
+  for (const auto& [id, sd] : b.causes) causes[id] -= value * sd / b.value;
+  return estimate_from(curve, value, (a.influence - value * b.influence) / b.value, std::move(causes),
+                       larger_guess(a, b));
+}
+
 }  // namespace sievelight

@@ -11,6 +11,8 @@
 #include "sievelight/analysis/invariant.hpp"
 #include "sievelight/analysis/order_parameter.hpp"
 #include "sievelight/analysis/porod.hpp"
+#include "sievelight/analysis/random_two_phase.hpp"
+#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/analysis/rice.hpp"
 #include "sievelight/analysis/surface.hpp"
 #include "sievelight/analysis/tail_law.hpp"

@@ -6,7 +6,7 @@
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
-#include "sievelight/distribution/residual_tests.hpp"
+#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/distribution/sample.hpp"
 #include "sievelight/distribution/smoothness.hpp"
 #include "sievelight/distribution/summary.hpp"

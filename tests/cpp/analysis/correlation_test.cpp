@@ -186,8 +186,7 @@ TEST(Correlation, BandsCoverTheTruth) {
       own_chords[i] += std::abs(a.chords_per_nm.value[i] - b.chords_per_nm.value[i]) < 1.96 * counted(a.chords_per_nm);
     }
   }
-  for (Eigen::Index i = 0; i < 5; ++i) { noise alone %d, %d\n", r[i], gamma[i], chords[i], draws,
-                own_gamma[i], own_chords[i]);
+  for (Eigen::Index i = 0; i < 5; ++i) {
     EXPECT_GE(gamma[i], 0.93 * draws) << r[i];
     EXPECT_GE(chords[i], 0.93 * draws) << r[i];
     EXPECT_GE(own_gamma[i], 0.92 * draws) << r[i];  // sd of 300 draws 1.3 %
@@ -206,9 +205,7 @@ TEST(Correlation, WarnsWhereTheStartContradictsThePorodLength) {
   const CorrelationFunction c = correlation_function(curve, fit_guinier(curve, {.q_rg_max = 0.8}), porod);
   std::string all;
   for (const std::string& warning : c.warnings) all += warning;
-  EXPECT_NE(all.find("does not belong to the rest"), std::string::npos)
-      << all << c.start_length_nm->value << " " << c.start_length_nm->u << " " << c.porod_length_nm.value << " "
-      << c.start_length_nm->causes.at("extrapolation to r = 0");
+  EXPECT_NE(all.find("does not belong to the rest"), std::string::npos) << all;
 }
 
 TEST(Correlation, RefusesWhatItCannotContinue) {

@@ -176,8 +176,6 @@ TEST(Porod, RicherLawsCoverTheirTruthAndThePlainLawDoesNot) {
       growth += fit.growth.band95.contains(c.growth);
       poor += fit_porod(curve, {.q_range_per_nm = window, .law_tolerance = 1e-6}).constant.band95.contains(k_two_phase);
     }
-    plain law % d; needed %d\n", c.growth, c.sigma,
-                rich, layer, growth, poor, needed);
     EXPECT_GE(rich, 0.91 * 300);
     EXPECT_GE(c.sigma > 0.0 ? layer : 300, 0.90 * 300);
     EXPECT_GE(c.growth > 0.0 ? growth : 300, 0.90 * 300);

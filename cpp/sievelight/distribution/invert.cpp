@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/invert.hpp"
 
+#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/distribution/describe.hpp"
 #include "sievelight/distribution/diagnose.hpp"
-#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/distribution/sample.hpp"
 #include "sievelight/distribution/smoothness.hpp"
 #include "sievelight/distribution/summary.hpp"

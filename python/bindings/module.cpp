@@ -13,6 +13,7 @@ PYBIND11_MODULE(_core, m) {
   bind_reduce(m);
   bind_slit(m);
   bind_analysis(m);
+  bind_two_phase(m);
   bind_averages(m);
   bind_shapes(m);
   bind_distribution(m);

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "sievelight/analysis/anisotropy.hpp"
+#include "sievelight/analysis/contrast_series.hpp"
 #include "sievelight/analysis/correlation.hpp"
 #include "sievelight/analysis/curve_estimate.hpp"
 #include "sievelight/analysis/curve_integral.hpp"

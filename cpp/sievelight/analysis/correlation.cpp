@@ -123,6 +123,17 @@ void warn(CorrelationFunction& out, const PorodFit& porod) {
 
 }  // namespace
 
+Eigen::MatrixX2d CurveEstimates::band68() const {
+  Eigen::MatrixX2d out(value.size(), 2);
+  out << value - u, value + u;
+  return out;
+}
+Eigen::MatrixX2d CurveEstimates::band95() const {
+  Eigen::MatrixX2d out(value.size(), 2);
+  out << value - 1.959963984540054 * u, value + 1.959963984540054 * u;
+  return out;
+}
+
 TailKernel tail_kernel(int order, double r, double x) {
   if (r == 0.0)  // the limits; for order 2 of the integral as a distribution, K x / 3
     return order == 0 ? TailKernel{1.0 / x, 1.0 / (3.0 * x * x * x)} : TailKernel{x / 3.0, -1.0 / (3.0 * x)};

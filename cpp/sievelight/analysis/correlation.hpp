@@ -36,6 +36,10 @@ struct CurveEstimates {
   Eigen::VectorXd value, u;                       // (m)
   Eigen::MatrixXd influence;                      // (m, n) d value / d intensity
   std::map<std::string, Eigen::VectorXd> causes;  // id -> (m) signed sd of errors that do not come with the curve
+
+  /// (m, 2) lower and upper ends of the central 68 % and 95 % intervals, point by point.
+  Eigen::MatrixX2d band68() const;
+  Eigen::MatrixX2d band95() const;
 };
 
 struct CorrelationFunction {

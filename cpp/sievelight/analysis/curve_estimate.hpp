@@ -40,6 +40,11 @@ Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b);
 
 /// factor * estimate, influence and causes too.
 CurveEstimate scaled(const CurveEstimate& estimate, double factor);
+/// Covariance of results of two different curves: J_a^T C_ab J_b through the ids that the curves share, and own causes
+/// of the same id.
+double covariance(const Curve& curve_a, const CurveEstimate& a, const Curve& curve_b, const CurveEstimate& b);
+/// What one standard deviation of the coherent cause `id` does to the result, through the curve and beside it; signed.
+double effect(const Curve& curve, const CurveEstimate& estimate, const std::string& id);
 /// a / b of one curve, to first order: what moves both cancels.
 CurveEstimate ratio(const Curve& curve, const CurveEstimate& a, const CurveEstimate& b);
 

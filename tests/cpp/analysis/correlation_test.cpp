@@ -139,6 +139,8 @@ TEST(Correlation, InfluenceIsTheDerivative) {
   double variance = variance_of_summary(c.correlation.influence.row(40).transpose(), curve);
   for (const auto& [id, sd] : c.correlation.causes) variance += sd[40] * sd[40];
   EXPECT_NEAR(c.correlation.u[40], std::sqrt(variance), 1e-12);
+  EXPECT_NEAR(c.correlation.band95()(40, 1), c.correlation.value[40] + 1.959964 * c.correlation.u[40], 1e-6);
+  EXPECT_NEAR(c.correlation.band68()(40, 0), c.correlation.value[40] - c.correlation.u[40], 1e-15);
 }
 
 TEST(Correlation, ACommonScaleMovesNothing) {

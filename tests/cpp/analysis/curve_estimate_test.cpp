@@ -59,5 +59,16 @@ TEST(CurveEstimate, ARatioLosesWhatBothShare) {
   EXPECT_NEAR(one.u, 0.0, 1e-15);
 }
 
+// By hand: "scale" acts by 1.6 - 0.1 through and beside a, by 0.4 + 0.3 on b; "blank" pointwise with J = (1, 2, -1) and
+// (0, 1, 0): 2 * 0.04; "density" 2 * 1.5; counts are each curve's own.
+TEST(CurveEstimate, CovarianceOfTwoCurvesMeetsEveryCommonId) {
+  const Curve curve = three_points();
+  const CurveEstimate a = estimate_from(curve, 5.0, Eigen::Vector3d(1, 2, -1), {{"scale", -0.1}, {"density", 2.0}}),
+                      b = estimate_from(curve, 4.0, Eigen::Vector3d(0, 1, 0), {{"scale", 0.3}, {"density", 1.5}});
+  EXPECT_NEAR(effect(curve, a, "scale"), 1.5, 1e-15);
+  EXPECT_NEAR(covariance(curve, a, curve, b), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
+  EXPECT_NEAR(covariance(curve, b, curve, a), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
+}
+
 }  // namespace
 }  // namespace sievelight

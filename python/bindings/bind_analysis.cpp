@@ -211,6 +211,18 @@ void bind_surface(py::module_& m) {
       py::arg("curve"), py::kw_only(), py::arg("porod"), py::arg("invariant"), py::arg("contrast_per_cm2") = py::none(),
       py::arg("porosity") = py::none(), py::arg("skeletal_density_g_per_cm3") = py::none(),
       py::arg("apparent_density_g_per_cm3") = py::none(), no_gil());
+  py::class_<GrainPorosity>(m, "GrainPorosity", "Pores of the grains, from an intensity per gram.")
+      .def_readonly("porosity", &GrainPorosity::porosity)
+      .def_readonly("pore_volume_cm3_per_g", &GrainPorosity::pore_volume_cm3_per_g)
+      .def(pickle(&GrainPorosity::porosity, &GrainPorosity::pore_volume_cm3_per_g));
+  m.def(
+      "porosity_per_gram",
+      [](const Curve& curve, const Invariant& q, std::pair<double, double> contrast,
+         std::pair<double, double> skeletal) {
+        return porosity_per_gram(curve, q, {contrast.first, contrast.second}, {skeletal.first, skeletal.second});
+      },
+      py::arg("curve"), py::arg("invariant"), py::kw_only(), py::arg("contrast_per_cm2"),
+      py::arg("skeletal_density_g_per_cm3"), no_gil());
 }
 
 }  // namespace

@@ -9,7 +9,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_guinier', 'fit_parametric', 'fit_porod', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'q_azimuth_map', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'ContrastSeries', 'CorrelationFunction', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveEstimates', 'CurveInfo', 'DataError', 'Desmeared', 'DetectorGeometry', 'EquivalenceTest', 'Estimate', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GrainPorosity', 'GuinierFit', 'HardSpheres', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NumericalError', 'OverSubtraction', 'ParametricFit', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'RandomTwoPhase', 'Range', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'Shape', 'SizeDistribution', 'SizeGrid', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'TailLaw', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'correlation_function', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'divide', 'equivalence_test', 'find_beam_center', 'find_beamstop_shadow', 'find_crystal_spots', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_contrast_series', 'fit_guinier', 'fit_parametric', 'fit_porod', 'fit_random_two_phase', 'flat_field_from_counts', 'fluorescence', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'invariant', 'invert', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'mean_intensity', 'merge', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'over_subtracted', 'path_excess', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'porosity_per_gram', 'q_azimuth_map', 'random_two_phase_surface', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -1679,22 +1679,37 @@ class GuinierFit:
     @property
     def warnings(self) -> list[str]:
         ...
+class TailLaw:
+    """
+    Which terms a fit of the tail has.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
 class PorodFit:
     """
     Porod's law fitted to the tail of a curve.
     """
-    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def background_at(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        """
+        Its background B(q) at q (m), in the curve's unit.
+        """
     def intensity(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         The fit at q (m), in the curve's unit.
         """
     @property
     def background(self) -> CurveEstimate:
+        ...
+    @property
+    def background_law(self) -> str:
         ...
     @property
     def chi2(self) -> float:
@@ -1715,7 +1730,16 @@ class PorodFit:
     def first(self) -> int:
         ...
     @property
+    def growth(self) -> CurveEstimate:
+        ...
+    @property
     def law_holds(self) -> bool:
+        ...
+    @property
+    def layer_nm2(self) -> CurveEstimate:
+        ...
+    @property
+    def layer_width_nm(self) -> Estimate:
         ...
     @property
     def next_term(self) -> CurveEstimate:
@@ -1733,7 +1757,19 @@ class PorodFit:
     def q_range_per_nm(self) -> Range:
         ...
     @property
+    def richer_drop(self) -> float:
+        ...
+    @property
+    def richer_needed(self) -> bool:
+        ...
+    @property
+    def richer_probability(self) -> float:
+        ...
+    @property
     def unit(self) -> str:
+        ...
+    @property
+    def walls(self) -> str:
         ...
     @property
     def warnings(self) -> list[str]:
@@ -1811,6 +1847,205 @@ class SpecificSurface:
         ...
     @property
     def warnings(self) -> list[str]:
+        ...
+class GrainPorosity:
+    """
+    Pores of the grains, from an intensity per gram.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def pore_volume_cm3_per_g(self) -> CurveEstimate:
+        ...
+    @property
+    def porosity(self) -> CurveEstimate:
+        ...
+class CurveEstimates:
+    """
+    Numbers (m) found from one curve, each with its influence.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def band68(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 2]"]:
+        """
+        (m, 2) ends of the central 68 % intervals.
+        """
+    @property
+    def band95(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 2]"]:
+        """
+        (m, 2) ends of the central 95 % intervals.
+        """
+    @property
+    def causes(self) -> dict[str, typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]]:
+        ...
+    @property
+    def influence(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def u(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def value(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+class CorrelationFunction:
+    """
+    Correlation function and chord lengths of a two-phase system.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def chords_per_nm(self) -> CurveEstimates:
+        ...
+    @property
+    def correlation(self) -> CurveEstimates:
+        ...
+    @property
+    def correlation_length_nm(self) -> CurveEstimate:
+        ...
+    @property
+    def correlation_volume_nm3(self) -> CurveEstimate | None:
+        ...
+    @property
+    def invariant(self) -> Invariant:
+        ...
+    @property
+    def largest_nm(self) -> float:
+        ...
+    @property
+    def porod_length_nm(self) -> CurveEstimate:
+        ...
+    @property
+    def r_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def resolution_nm(self) -> float:
+        ...
+    @property
+    def start_length_nm(self) -> CurveEstimate | None:
+        ...
+    @property
+    def warnings(self) -> list[str]:
+        ...
+class RandomTwoPhase:
+    """
+    The random two-phase model fitted to a curve.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    def intensity(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        """
+        The model at q (m), in the curve's unit.
+        """
+    @property
+    def amplitude(self) -> CurveEstimate:
+        ...
+    @property
+    def background(self) -> CurveEstimate:
+        ...
+    @property
+    def chi2(self) -> float:
+        ...
+    @property
+    def chi2_probability(self) -> float:
+        ...
+    @property
+    def constant(self) -> CurveEstimate:
+        ...
+    @property
+    def correlation_nm(self) -> CurveEstimate:
+        ...
+    @property
+    def degrees_of_freedom(self) -> int:
+        ...
+    @property
+    def first(self) -> int:
+        ...
+    @property
+    def invariant(self) -> CurveEstimate:
+        ...
+    @property
+    def model_holds(self) -> bool:
+        ...
+    @property
+    def points(self) -> int:
+        ...
+    @property
+    def q_range_per_nm(self) -> Range:
+        ...
+    @property
+    def runs_probability(self) -> float:
+        ...
+    @property
+    def unit(self) -> str:
+        ...
+    @property
+    def warnings(self) -> list[str]:
+        ...
+class ContrastSeries:
+    """
+    The parabola of a porous solid's scattering in its pore fluid.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    def parabola(self, fluid_per_cm2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        """
+        The fit at fluids' densities (k).
+        """
+    @property
+    def chi2(self) -> float:
+        ...
+    @property
+    def chi2_probability(self) -> float:
+        ...
+    @property
+    def covariance(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def degrees_of_freedom(self) -> int:
+        ...
+    @property
+    def deviation(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def findings(self) -> list[str]:
+        ...
+    @property
+    def fitted(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def match_per_cm2(self) -> Estimate:
+        ...
+    @property
+    def open(self) -> Estimate:
+        ...
+    @property
+    def remainder(self) -> Estimate:
+        ...
+    @property
+    def share(self) -> Estimate:
+        ...
+    @property
+    def warnings(self) -> list[str]:
+        ...
+    @property
+    def weights(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         ...
 class AzimuthalProfile:
     """
@@ -2905,6 +3140,8 @@ def core_shell_sphere(shell_ratio: typing.SupportsFloat | typing.SupportsIndex, 
     ...
 def core_shell_sphere_of_thickness(shell_nm: typing.SupportsFloat | typing.SupportsIndex, shell_contrast_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
+def correlation_function(curve: Curve, *, guinier: GuinierFit | None, porod: PorodFit, r_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"] | None = None, r_max_nm: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> CorrelationFunction:
+    ...
 @typing.overload
 def covariance(curve: Curve) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
     ...
@@ -2939,11 +3176,15 @@ def find_spikes(frames: collections.abc.Sequence[Frame], *, false_per_exposure: 
     ...
 def fit_background_factor(sample: Measured, background: Measured, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> BackgroundFactor:
     ...
+def fit_contrast_series(points: collections.abc.Sequence[tuple[Curve, CurveEstimate, tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]]], *, solid_per_cm2: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None) -> ContrastSeries:
+    ...
 def fit_guinier(curve: Curve, *, q_rg_max: typing.SupportsFloat | typing.SupportsIndex = 1.3, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, min_points: typing.SupportsInt | typing.SupportsIndex = 5, drop_beyond: typing.SupportsFloat | typing.SupportsIndex = 3.5, law_tolerance: typing.SupportsFloat | typing.SupportsIndex = 0.01, drop_up_to: typing.SupportsFloat | typing.SupportsIndex = 2.0) -> GuinierFit:
     ...
 def fit_parametric(curve: Curve, family: str, *, contrast_per_cm2: typing.SupportsFloat | typing.SupportsIndex, power_law: bool, q_range_per_nm: Range | None, seed: typing.SupportsInt | typing.SupportsIndex) -> ParametricFit:
     ...
-def fit_porod(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, min_points: typing.SupportsInt | typing.SupportsIndex = 10, least_ratio: typing.SupportsFloat | typing.SupportsIndex = 1.3, law_tolerance: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> PorodFit:
+def fit_porod(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, min_points: typing.SupportsInt | typing.SupportsIndex = 10, least_ratio: typing.SupportsFloat | typing.SupportsIndex = 1.3, law_tolerance: typing.SupportsFloat | typing.SupportsIndex = 0.01, background: str = 'flat', walls: str = 'sharp') -> PorodFit:
+    ...
+def fit_random_two_phase(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, background: bool = True) -> RandomTwoPhase:
     ...
 def flat_field_from_counts(frame: Frame, name: str, solid_angle_sr: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"] | None = None, dark: Frame = None) -> FlatField:
     ...
@@ -3005,6 +3246,8 @@ def mass_attenuation_cm2_per_g(material: Material, wavelength_nm: typing.Support
     ...
 def material(name_or_formula: str) -> Material:
     ...
+def mean_intensity(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> CurveEstimate:
+    ...
 def merge(low: Curve, high: Curve, *, name: str, scaled: str = 'high', keep: str = 'smaller error', scale: Factor | None = None, q_range_per_nm: Range | None = None, q_cut_per_nm: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Merged:
     ...
 def multiply(a: Factor, b: Factor) -> Factor:
@@ -3029,7 +3272,11 @@ def pointwise_u(curve: Curve) -> typing.Annotated[numpy.typing.NDArray[numpy.flo
     ...
 def polarisation(map: PixelMap, horizontal_fraction: typing.SupportsFloat | typing.SupportsIndex, plane_rad: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
     ...
+def porosity_per_gram(curve: Curve, invariant: Invariant, *, contrast_per_cm2: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], skeletal_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> GrainPorosity:
+    ...
 def q_azimuth_map(frames: collections.abc.Sequence[Frame], map: PixelMap, mask: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"] | None, q_edges_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], azimuth_edges_deg: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], options: AverageOptions, exposure: ExposureOptions) -> QAzimuthMap:
+    ...
+def random_two_phase_surface(curve: Curve, fit: RandomTwoPhase, *, contrast_per_cm2: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, porosity: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, skeletal_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None, apparent_density_g_per_cm3: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None) -> SpecificSurface:
     ...
 def read_curves(path: str) -> list[NamedCurve]:
     ...

@@ -160,7 +160,7 @@ void find(ContrastSeries& out, const VectorXd& fluids, const Estimate& share) {
   const double low = fluids.minCoeff(), high = fluids.maxCoeff(), match = out.match_per_cm2.value;
   if (out.remainder.band95.low > 0.0)
     out.findings.push_back(
-        fmt::format("The scattering does not vanish at the match point: {:.1f} % (95 %: {:.1f} to {:.1f} %) of that of "
+        fmt::format("The scattering does not vanish at the match point: {:.3g} % (95 %: {:.3g} to {:.3g} %) of that of "
                     "the empty solid remains. Closed pores, pores that the fluid did not fill, or density fluctuations "
                     "in the solid or the fluid give this alike; these curves do not tell which.",
                     100 * share.value, 100 * std::max(0.0, share.band95.low), 100 * share.band95.high));
@@ -170,7 +170,7 @@ void find(ContrastSeries& out, const VectorXd& fluids, const Estimate& share) {
         "curves differ in scale, or a fluid's density is wrong.");
   else
     out.findings.push_back(
-        fmt::format("No remainder is seen at the match point: all pores answer to the fluid, but for {:.1f} % of the "
+        fmt::format("No remainder is seen at the match point: all pores answer to the fluid, but for {:.2g} % of the "
                     "empty solid's scattering at most (95 %).",
                     100 * std::max(0.0, share.band95.high)));
   if (match < low || match > high)

@@ -56,11 +56,11 @@ void bind_correlation(py::module_& m) {
   m.def(
       "correlation_function",
       [](const Curve& curve, const std::optional<GuinierFit>& guinier, const PorodFit& porod,
-         const std::optional<Eigen::VectorXd>& r, double r_max) {
-        return correlation_function(curve, guinier, porod, {r.value_or(Eigen::VectorXd{}), r_max});
+         const std::optional<Eigen::VectorXd>& r, double r_max, std::optional<bool> data_through_window) {
+        return correlation_function(curve, guinier, porod, {r.value_or(Eigen::VectorXd{}), r_max, data_through_window});
       },
       py::arg("curve"), py::kw_only(), py::arg("guinier"), py::arg("porod"), py::arg("r_nm") = py::none(),
-      py::arg("r_max_nm") = 0.0, no_gil());
+      py::arg("r_max_nm") = 0.0, py::arg("data_through_window") = py::none(), no_gil());
 }
 
 void bind_random_two_phase(py::module_& m) {

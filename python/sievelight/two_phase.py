@@ -51,6 +51,7 @@ def correlation_function(
     porod: PorodFit,
     r_nm: ArrayLike | None = None,
     r_max_nm: float | None = None,
+    data_through_window: bool | None = None,
 ) -> CorrelationFunction:
     """γ(r) = (1/Q) ∫ q² (I - B) sin(qr)/(qr) dq and the chord-length density g(r) = l_p γ''(r).
 
@@ -58,17 +59,20 @@ def correlation_function(
     ----------
     curve : n points; any unit of intensity, the scale cancels.
     guinier : continues the curve to q = 0; None for a flat start (whose error is then its whole size).
-    porod : continues it to infinity, from its window's first point on, and gives the background B. Walls must be sharp.
+    porod : continues it to infinity and gives the background B. Walls must be sharp.
     r_nm : (m) distances, rising from 0 or above; default: 201 steps from 0 to `r_max_nm`.
     r_max_nm : default: eight Porod lengths, at most π / (first q used).
+    data_through_window : False lets the Porod fit take over at its window's first point, which leaves the noise of the
+        window's points out; True at its last, so that the window's ripples are the data's. Default: True where the law does
+        not hold.
 
     Returns
     -------
     CorrelationFunction
         `r_nm`, `correlation` and `chords_per_nm` (each with `value`, `u`, `band68`, `band95`, `influence` (m, n) and
         `causes`); `porod_length_nm` l_p = 4 Q / (π K), which is -1/γ'(0); `start_length_nm`, the same as γ(r) shows it
-        beyond the resolution (None where the resolution is above l_p / 2); `correlation_length_nm` 2 ∫ γ dr;
-        `correlation_volume_nm3` 4π ∫ r² γ dr; `resolution_nm` = π / (first q of the Porod window): finer details are the
+        from π/q_max on, without K (None where that is above 0.3 l_p); `correlation_length_nm` 2 ∫ γ dr;
+        `correlation_volume_nm3` 4π ∫ r² γ dr; `resolution_nm` = π / (q where the Porod fit takes over): finer details are the
         law's, not the data's; `largest_nm`; `invariant`; and `warnings`, also where start and l_p contradict.
 
     Raises
@@ -81,7 +85,7 @@ def correlation_function(
     Notes
     -----
     Bands are point by point and come from the curve's full covariance; K, B, Rg and I0 take part, and so do "Porod's
-    law" and "start of the curve" as causes. g is the density of chords for separate bodies; in dense systems it mixes
+    law", "shape of the tail" and "start of the curve" as causes. g is the density of chords for separate bodies; in dense systems it mixes
     chords of both phases and may be negative where distances repeat. Its area is 1 and its mean l_p in either case.
     P. Debye, A. M. Bueche, J. Appl. Phys. 20 (1949) 518; G. Porod, Kolloid-Z. 124 (1951) 83; J. Méring, D. Tchoubar,
     J. Appl. Cryst. 1 (1968) 153 (from memory).
@@ -103,6 +107,7 @@ def correlation_function(
         porod=porod,
         r_nm=None if r_nm is None else np.asarray(r_nm, dtype=float),
         r_max_nm=0.0 if r_max_nm is None else r_max_nm,
+        data_through_window=data_through_window,
     )
 
 

@@ -48,7 +48,7 @@ def test_a_correlation_function_carries_bands_influence_and_causes():
     assert found.correlation.value[0] == pytest.approx(1)
     assert found.correlation.band95.shape == found.chords_per_nm.band68.shape == (201, 2)
     assert found.correlation.influence.shape == (201, 300)
-    assert set(found.correlation.causes) == {"Porod's law", "start of the curve"}
+    assert set(found.correlation.causes) == {"Porod's law", "shape of the tail", "start of the curve"}
     # The scale cancels; the bands are u and 1.96 u wide.
     assert np.abs(found.correlation.influence @ curve.causes["absolute scale"].u).max() < 1e-9
     assert found.correlation.band95[50, 1] - found.correlation.value[50] == pytest.approx(

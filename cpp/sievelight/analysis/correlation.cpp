@@ -31,10 +31,16 @@ struct Whole {
   const CurveIntegral& integral;
   const std::optional<GuinierFit>& guinier;
   const PorodFit& porod;
+  double ripples;  // about K q^-4, relative; 0 where the law holds
 
-  CurveEstimate operator()(const CurveIntegral::Weight& k, const TailKernel& tail) const {
+  // `reach`: what a part of the tail of the size of 1 q^-4, wrong in shape, may do.
+  CurveEstimate operator()(const CurveIntegral::Weight& k, const TailKernel& tail, double reach) const {
     const CurveSum low = integral.below(k), data = integral.data(k);
     auto causes = scaled(porod.constant, tail.per_k).causes;
+    const auto own = porod.constant.causes.find("Porod's law");
+    const double law = own == porod.constant.causes.end() ? 0.0 : own->second;
+    // K may be right and the tail's shape wrong by as much: the kernel's envelope, which has no nodes in r.
+    causes["shape of the tail"] = std::hypot(law, ripples * porod.constant.value) * reach;
     causes["start of the curve"] = integral.start_error() * low.value;
     return estimate_from(
         curve, low.value + data.value + tail.per_k * porod.constant.value + tail.per_c * porod.next_term.value,
@@ -42,9 +48,10 @@ struct Whole {
         causes, guinier ? larger_guess(guinier->i0, porod.constant) : porod.constant.guessed_variance);
   }
   CurveEstimate at(int order, double r) const {
-    const double x = curve.q_per_nm[integral.join()];
+    const double x = curve.q_per_nm[integral.join()], y2 = x * x * r * r;
+    const double reach = order == 0 ? std::min(1.0, 1.0 / y2) / x : x * std::min(1.0 / 3.0, 1.0 / y2);
     return (*this)([&](double q) { return (order == 2 ? q * q : 1.0) * kernel(order, q * r); },
-                   tail_kernel(order, r, x));
+                   tail_kernel(order, r, x), reach);
   }
 };
 
@@ -72,6 +79,16 @@ Eigen::VectorXd radii(const CorrelationOptions& options, double porod_length, do
   return Eigen::VectorXd::LinSpaced(201, 0.0, end);
 }
 
+// Size of the ripples about the law in its window, relative to K q^-4, the noise taken off.
+double ripples(const Curve& curve, const PorodFit& porod) {
+  const Eigen::ArrayXd q = curve.q_per_nm.segment(porod.first, porod.points),
+                       u = pointwise_u(curve).segment(porod.first, porod.points),
+                       off = curve.intensity.segment(porod.first, porod.points).array() -
+                             porod_intensity(porod, q.matrix()).array();
+  const Eigen::ArrayXd surface = porod.constant.value * q.pow(-4);
+  return std::sqrt(std::max(0.0, ((off.square() - u.square()) / surface.square()).mean()));
+}
+
 // Weights (m) of values at r (m) whose sum is the slope at r = 0 of the polynomial through them.
 Eigen::VectorXd slope_at_zero(const Eigen::VectorXd& r) {
   const Eigen::Index m = r.size();
@@ -82,6 +99,9 @@ Eigen::VectorXd slope_at_zero(const Eigen::VectorXd& r) {
 
 // -Q / N'(0), N'(0) from N(r) at 1 to 2.5 resolutions alone, so that K plays no part: the slope at 0 of a cubic. Half
 // of its distance from a parabola's is an error of its own.
+// Largest pi / q_max in Porod lengths: the cubic of exp(-r/a) is then 2 % off at 0 (0.8 (r/a)^3).
+constexpr double start_reach = 0.3;
+
 CurveEstimate start_length(const Curve& curve, const Whole& whole, const CurveEstimate& q, double resolution) {
   const Eigen::VectorXd r = resolution * Eigen::Vector4d(1.0, 1.5, 2.0, 2.5), cubic = slope_at_zero(r);
   const Eigen::Vector3i few(0, 1, 3);
@@ -99,7 +119,7 @@ CurveEstimate start_length(const Curve& curve, const Whole& whole, const CurveEs
     slope.influence += part.influence;
     for (const auto& [id, sd] : part.causes) slope.causes[id] += sd;
   }
-  slope.causes["extrapolation to r = 0"] = 0.5 * (parabola.dot(n(few)) - slope.value);
+  slope.causes["extrapolation to r = 0"] = parabola.dot(n(few)) - slope.value;
   return scaled(ratio(curve, q, slope), -1.0);
 }
 
@@ -157,26 +177,32 @@ CorrelationFunction correlation_function(const Curve& curve, const std::optional
   if (!(k > 0.0))
     throw NumericalError(fmt::format("Porod's constant is {:.3g}: the tail cannot be continued.", k),
                          "Check the background subtraction, or measure to higher q.");
-  out.porod_length_nm = scaled(ratio(curve, out.total.value, porod.constant), 4.0 / pi);
-  const double x = curve.q_per_nm[porod.first], first = curve.q_per_nm[guinier ? guinier->first : 0];
+  const bool through = options.data_through_window.value_or(!porod.law_holds);
+  const double x = curve.q_per_nm[porod.first + (through ? porod.points - 1 : 0)];
+  const double first = curve.q_per_nm[guinier ? guinier->first : 0];
   out.resolution_nm = pi / x;
   out.largest_nm = pi / first;
-  out.r_nm = radii(options, out.porod_length_nm.value, out.largest_nm);
+  out.r_nm = radii(options, 4.0 / pi * out.total.value.value / k, out.largest_nm);
   const Eigen::Index m = out.r_nm.size(), n = curve.size();
-  const CurveIntegral integral(curve, guinier, porod, std::max(out.r_nm[m - 1], 2.5 * out.resolution_nm));
-  const Whole whole{curve, integral, guinier, porod};
+  const CurveIntegral integral(curve, guinier, porod, out.r_nm[m - 1], through);
+  const Whole whole{curve, integral, guinier, porod, porod.law_holds ? 0.0 : ripples(curve, porod)};
   const CurveEstimate q = whole.at(0, 0.0);
+  out.porod_length_nm = scaled(ratio(curve, q, porod.constant), 4.0 / pi);
   for (CurveEstimates* part : {&out.correlation, &out.chords_per_nm})
     *part = {Eigen::VectorXd(m), Eigen::VectorXd(m), Eigen::MatrixXd(m, n), {}};
   for (Eigen::Index i = 0; i < m; ++i) {
     store(out.correlation, i, ratio(curve, whole.at(0, out.r_nm[i]), q));
     store(out.chords_per_nm, i, scaled(ratio(curve, whole.at(2, out.r_nm[i]), porod.constant), 4.0 / pi));
   }
-  if (out.resolution_nm <= 0.5 * out.porod_length_nm.value)
-    out.start_length_nm = start_length(curve, whole, q, out.resolution_nm);
+  // With the window's own points, which reach further in.
+  const double finest = pi / porod.q_range_per_nm.high;
+  if (finest <= start_reach * out.porod_length_nm.value) {
+    const CurveIntegral all(curve, guinier, porod, 2.5 * finest, true);
+    out.start_length_nm = start_length(curve, {curve, all, guinier, porod, whole.ripples}, q, finest);
+  }
   // The first moment of I: Integral of q (K q^-4 + C q^-6) is K / 2 x^2 + C / 4 x^4.
-  const CurveEstimate moment =
-      whole([](double at) { return 1.0 / at; }, {1.0 / (2.0 * x * x), 1.0 / (4.0 * std::pow(x, 4))});
+  const CurveEstimate moment = whole([](double at) { return 1.0 / at; },
+                                     {1.0 / (2.0 * x * x), 1.0 / (4.0 * std::pow(x, 4))}, 1.0 / (2.0 * x * x));
   out.correlation_length_nm = scaled(ratio(curve, moment, q), pi);
   if (guinier) {
     const CurveSum background =

@@ -20,16 +20,17 @@ std::size_t points_for(double radians) { return static_cast<std::size_t>(std::cl
 }  // namespace
 
 CurveIntegral::CurveIntegral(const Curve& curve, const std::optional<GuinierFit>& guinier, const PorodFit& porod,
-                             double largest_r_nm)
-    : curve_(curve), guinier_(guinier), porod_(porod), first_(guinier ? guinier->first : 0) {
+                             double largest_r_nm, bool data_through_window)
+    : curve_(curve), guinier_(guinier), porod_(porod), first_(guinier ? guinier->first : 0), join_(porod.first) {
   const Eigen::Index n = curve.size();
   if (porod.constant.influence.size() != n || (guinier && guinier->i0.influence.size() != n))
     throw InputError(fmt::format("the fits do not belong to this curve of {} points.", n),
                      "Fit Guinier's and Porod's law to the same curve that the integral is asked of.");
-  if (join() <= first_)
+  if (porod.first <= first_)
     throw InputError(fmt::format("the Porod window starts at q = {:.4g} 1/nm, not above the first point used, {:.4g}.",
-                                 curve.q_per_nm[join()], curve.q_per_nm[first_]),
+                                 curve.q_per_nm[porod.first], curve.q_per_nm[first_]),
                      "Give fit_porod a q_range_per_nm at higher q.");
+  if (data_through_window) join_ += porod.points - 1;
   const Eigen::VectorXd& q = curve.q_per_nm;
   const double q1 = q[first_];
   // Below: panels of ten radians at most, 24 points each.

@@ -3,7 +3,9 @@
 /// In three parts, so that the invariant (k = 1) and the correlation function (k = sin(qr)/(qr)) stand on the same
 /// curve:
 ///   below the first point used   Guinier's law, or a flat start at the level of the first points (up to 1.1 q_first);
-///   the data                     q^2 (I - B) as straight lines between the points, up to the Porod window's first;
+///   the data                     q^2 (I - B) as straight lines between the points, up to where the Porod fit takes
+///                                over: its window's first point, or its last where the window's own points are to
+///                                count (ripples, which the law does not know);
 ///   above                        the Porod fit, which the callers integrate in closed form (surface_tail() for k = 1).
 /// B is the background of the Porod fit and carries its error into all parts.
 #pragma once
@@ -24,7 +26,7 @@ class CurveIntegral {
   /// `largest_r_nm`: k(q) swings as fast as sin(q largest_r). `guinier` and `porod` must come from this curve:
   /// InputError when they do not fit it or overlap.
   CurveIntegral(const Curve& curve, const std::optional<GuinierFit>& guinier, const PorodFit& porod,
-                double largest_r_nm = 0.0);
+                double largest_r_nm = 0.0, bool data_through_window = false);
 
   CurveSum below(const Weight& k) const;
   CurveSum data(const Weight& k) const;
@@ -33,8 +35,8 @@ class CurveIntegral {
   /// curve falls from its first point on).
   double start_error() const { return guinier_ ? 0.1 : 1.0; }
 
-  Eigen::Index first() const { return first_; }       // first point used
-  Eigen::Index join() const { return porod_.first; }  // from this point on the Porod fit stands in for the data
+  Eigen::Index first() const { return first_; }  // first point used
+  Eigen::Index join() const { return join_; }    // from this point on the Porod fit stands in for the data
 
  private:
   struct Node {
@@ -44,7 +46,7 @@ class CurveIntegral {
   Curve curve_;
   std::optional<GuinierFit> guinier_;
   PorodFit porod_;
-  Eigen::Index first_ = 0;
+  Eigen::Index first_ = 0, join_ = 0;
   Eigen::VectorXd low_q_, low_weight_;  // nodes below the first point
   std::vector<Node> nodes_;
 };

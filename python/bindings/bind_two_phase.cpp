@@ -4,6 +4,7 @@
 #include "sievelight/analysis/contrast_series.hpp"
 #include "sievelight/analysis/correlation.hpp"
 #include "sievelight/analysis/random_two_phase.hpp"
+#include "sievelight/analysis/tail_comparison.hpp"
 
 using namespace sievelight;
 
@@ -153,9 +154,37 @@ void bind_contrast_series(py::module_& m) {
       py::arg("curve"), py::kw_only(), py::arg("q_range_per_nm"), no_gil());
 }
 
+void bind_tail_comparison(py::module_& m) {
+  py::class_<TailCandidate>(m, "TailCandidate", "One law of the tail among others.")
+      .def_readonly("fit", &TailCandidate::fit)
+      .def_readonly("chi2", &TailCandidate::chi2)
+      .def_readonly("criterion", &TailCandidate::criterion)
+      .def_readonly("share", &TailCandidate::share)
+      .def(pickle(&TailCandidate::fit, &TailCandidate::chi2, &TailCandidate::criterion, &TailCandidate::share));
+  py::class_<TailComparison>(m, "TailComparison", "Laws of the tail side by side, the best first.")
+      .def_readonly("candidates", &TailComparison::candidates)
+      .def_readonly("constant", &TailComparison::constant)
+      .def_readonly("findings", &TailComparison::findings)
+      .def("__repr__",
+           [](const TailComparison& t) {
+             const TailCandidate& best = t.candidates.front();
+             return py::str("<TailComparison: {} walls, {} background (share {:.2f}), K {:.4g} ± {:.2g} over all laws>")
+                 .format(name(best.fit.law.walls), name(best.fit.law.background), best.share, t.constant.value,
+                         t.constant.u);
+           })
+      .def(pickle(&TailComparison::candidates, &TailComparison::constant, &TailComparison::findings));
+  m.def(
+      "compare_tail_laws",
+      [](const Curve& curve, const Pair& range, double law_tolerance) {
+        return compare_tail_laws(curve, {range.first, range.second}, law_tolerance);
+      },
+      py::arg("curve"), py::kw_only(), py::arg("q_range_per_nm"), py::arg("law_tolerance") = 0.01, no_gil());
+}
+
 }  // namespace
 
 void bind_two_phase(py::module_& m) {
+  bind_tail_comparison(m);
   bind_correlation(m);
   bind_random_two_phase(m);
   bind_contrast_series(m);

@@ -64,6 +64,7 @@ from sievelight.reduce import (
 from sievelight.reduce_file import reduce_file
 from sievelight.study import StudyResult, run_study
 from sievelight.two_phase import (
+    compare_tail_laws,
     correlation_function,
     fit_contrast_series,
     fit_random_two_phase,
@@ -97,6 +98,7 @@ __all__ = [
     "compare_batches",
     "compare_families",
     "compare_repeats",
+    "compare_tail_laws",
     "correlation_function",
     "find_beam_center",
     "find_beamstop_shadow",

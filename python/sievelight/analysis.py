@@ -146,7 +146,9 @@ def fit_porod(
         `law_holds` and `warnings`. Of the richer laws: `growth` (F or b), `layer_nm2` (s, signed), `layer_width_nm` (σ),
         and whether they were needed: `richer_drop` in chi-square against the plain law on the same points,
         `richer_probability` of such a drop by chance, `richer_needed` (below 0.01). Each further number widens u(K), so
-        a law that is not needed is best left out; one that is needed and left out biases K.
+        a law that is not needed is best left out; one that is needed and left out biases K, and an automatic window
+        shrinks until the law passes, so `law_holds` is no proof. To choose, see
+        :func:`sievelight.two_phase.compare_tail_laws`.
 
     Raises
     ------

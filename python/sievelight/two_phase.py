@@ -6,7 +6,8 @@ through solid and pores, from any curve with a Guinier start and a Porod tail. `
 falls from one plateau straight to q⁻⁴: it asks for a single length and says whether that holds; and
 `random_two_phase_surface` for its surface and chords. `fit_contrast_series` for one solid measured with several pore
 fluids: the match point, and what no fluid removes. Where the tail itself is in doubt (density fluctuations, walls that
-are not sharp), see `background` and `walls` of :func:`sievelight.analysis.fit_porod`.
+are not sharp), `compare_tail_laws` says which law it asks for; fit that one with `background` and `walls` of
+:func:`sievelight.analysis.fit_porod`.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from sievelight._core import (
     PorodFit,
     RandomTwoPhase,
     SpecificSurface,
+    TailCandidate,
+    TailComparison,
 )
 from sievelight.analysis import Given, given_pair, range_pair
 from sievelight.errors import input_error
@@ -36,6 +39,9 @@ __all__ = [
     "CorrelationFunction",
     "CurveEstimates",
     "RandomTwoPhase",
+    "TailCandidate",
+    "TailComparison",
+    "compare_tail_laws",
     "correlation_function",
     "fit_contrast_series",
     "fit_random_two_phase",
@@ -109,6 +115,46 @@ def correlation_function(
         r_max_nm=0.0 if r_max_nm is None else r_max_nm,
         data_through_window=data_through_window,
     )
+
+
+def compare_tail_laws(curve: Curve, *, q_range_per_nm: Iterable[float], law_tolerance: float = 0.01) -> TailComparison:
+    """Every law of the tail (:func:`sievelight.analysis.fit_porod`) on one window, the best first.
+
+    A window that a fit chooses for itself is no judge: a law that lacks a term finds a short one in which it passes, with
+    a K that is wrong by many times its u. So give one, wide enough that the laws differ in it.
+
+    Parameters
+    ----------
+    curve : n points; any unit of intensity.
+    q_range_per_nm : (low, high), 12 points at least.
+    law_tolerance : relative error of the law itself that the comparison forgives.
+
+    Returns
+    -------
+    TailComparison
+        `candidates` (each with `fit`, `chi2`, `criterion` = chi-square + p ln m above that of the best, and `share`),
+        `constant`, K averaged over the laws by their shares with their disagreement in u, and `findings` in words.
+
+    Raises
+    ------
+    InputError
+        Fewer than 12 points lie in the range.
+
+    Notes
+    -----
+    G. Schwarz, Ann. Stat. 6 (1978) 461; J. A. Hoeting et al., Stat. Sci. 14 (1999) 382 (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np, sievelight as sl
+    >>> q = np.geomspace(0.8, 6, 160)
+    >>> i = 36.7 / q**4 * np.exp(-0.0225 * q**2) + 0.05 + 0.004 * q**2
+    >>> found = sl.compare_tail_laws(sl.Curve(q_per_nm=q, intensity=i, private_u=0.01 * i), q_range_per_nm=(0.8, 6))
+    >>> found.candidates[0].fit.walls, found.candidates[0].fit.background_law
+    ('smooth', 'square')
+    """
+    low, high = q_range_per_nm
+    return _core.compare_tail_laws(curve, q_range_per_nm=(low, high), law_tolerance=law_tolerance)
 
 
 def fit_random_two_phase(

@@ -11,6 +11,7 @@ import sievelight
 from sievelight import InputError, analysis, two_phase
 from sievelight.curve import Cause, Curve
 from sievelight.two_phase import (
+    compare_tail_laws,
     correlation_function,
     fit_contrast_series,
     fit_random_two_phase,
@@ -41,7 +42,7 @@ def test_the_examples_of_the_docstrings_run(module):
 
 def test_a_correlation_function_carries_bands_influence_and_causes():
     curve = two_phase_curve()
-    porod = sievelight.fit_porod(curve, q_range_per_nm=(2, 10))
+    porod = sievelight.fit_porod(curve, q_range_per_nm=(5, 10))
     guinier = sievelight.fit_guinier(curve, q_rg_max=0.8)
     found = correlation_function(curve, guinier=guinier, porod=porod)
     assert found.r_nm[0] == 0 and len(found.r_nm) == 201
@@ -87,6 +88,18 @@ def test_a_richer_tail_says_whether_it_was_needed():
     assert rich.background_at(np.array([4.0]))[0] == pytest.approx(rich.background.value + 16 * rich.growth.value)
     again = pickle.loads(pickle.dumps(rich))
     assert again.background_law == "square" and again.growth.u == rich.growth.u
+
+
+def test_laws_of_the_tail_stand_side_by_side():
+    curve = two_phase_curve(0.01)
+    found = compare_tail_laws(curve, q_range_per_nm=(3, 10))
+    best = found.candidates[0]
+    assert (best.fit.walls, best.fit.background_law, best.criterion) == ("sharp", "flat", 0)
+    assert sum(candidate.share for candidate in found.candidates) == pytest.approx(1)
+    assert found.constant.value == pytest.approx(2e4 / 625, abs=2 * found.constant.u)
+    assert "sharp walls" in repr(found)
+    again = pickle.loads(pickle.dumps(found))
+    assert again.findings == found.findings and again.candidates[0].share == best.share
 
 
 def test_the_random_two_phase_model_gives_surface_and_chords():

@@ -16,5 +16,6 @@
 #include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/analysis/rice.hpp"
 #include "sievelight/analysis/surface.hpp"
+#include "sievelight/analysis/tail_comparison.hpp"
 #include "sievelight/analysis/tail_law.hpp"
 #include "sievelight/analysis/weights.hpp"

@@ -83,13 +83,31 @@ void bind_guinier(py::module_& m) {
       py::arg("law_tolerance") = defaults.law_tolerance, py::arg("drop_up_to") = defaults.drop_up_to, no_gil());
 }
 
+const std::vector<std::pair<const char*, TailBackground>> tail_backgrounds{
+    {name(TailBackground::flat), TailBackground::flat},
+    {name(TailBackground::square), TailBackground::square},
+    {name(TailBackground::fourth), TailBackground::fourth},
+    {name(TailBackground::exponential), TailBackground::exponential}};
+const std::vector<std::pair<const char*, Walls>> tail_walls{{name(Walls::sharp), Walls::sharp},
+                                                            {name(Walls::smooth), Walls::smooth}};
+
 void bind_porod(py::module_& m) {
+  py::class_<TailLaw>(m, "TailLaw", "Which terms a fit of the tail has.")
+      .def(pickle(&TailLaw::background, &TailLaw::walls, &TailLaw::next_term));
   py::class_<PorodFit>(m, "PorodFit", "Porod's law fitted to the tail of a curve.")
       .def_readonly("constant", &PorodFit::constant)
       .def_readonly("background", &PorodFit::background)
       .def_readonly("constant_per_cm5", &PorodFit::constant_per_cm5)
       .def_readonly("next_term", &PorodFit::next_term)
       .def_readonly("next_term_fitted", &PorodFit::next_term_fitted)
+      .def_property_readonly("background_law", [](const PorodFit& f) { return name(f.law.background); })
+      .def_property_readonly("walls", [](const PorodFit& f) { return name(f.law.walls); })
+      .def_readonly("growth", &PorodFit::growth)
+      .def_readonly("layer_nm2", &PorodFit::layer_nm2)
+      .def_property_readonly("layer_width_nm", &layer_width_nm)
+      .def_readonly("richer_drop", &PorodFit::richer_drop)
+      .def_readonly("richer_probability", &PorodFit::richer_probability)
+      .def_readonly("richer_needed", &PorodFit::richer_needed)
       .def_property_readonly("unit", [](const PorodFit& f) { return name(f.unit); })
       .def_readonly("q_range_per_nm", &PorodFit::q_range_per_nm)
       .def_readonly("first", &PorodFit::first)
@@ -101,6 +119,8 @@ void bind_porod(py::module_& m) {
       .def_readonly("law_holds", &PorodFit::law_holds)
       .def_readonly("warnings", &PorodFit::warnings)
       .def("intensity", &porod_intensity, py::arg("q_per_nm"), "The fit at q (m), in the curve's unit.")
+      .def("background_at", &porod_background, py::arg("q_per_nm"),
+           "Its background B(q) at q (m), in the curve's unit.")
       .def("__repr__",
            [](const PorodFit& f) {
              return py::str("<PorodFit: K {:.4g} ± {:.2g} {} nm^-4, B {:.3g} ± {:.2g}, q {:.4g} to {:.4g} 1/nm{}>")
@@ -108,18 +128,24 @@ void bind_porod(py::module_& m) {
                          f.q_range_per_nm.low, f.q_range_per_nm.high, f.warnings.empty() ? "" : ", with warnings");
            })
       .def(pickle(&PorodFit::constant, &PorodFit::background, &PorodFit::constant_per_cm5, &PorodFit::next_term,
-                  &PorodFit::next_term_fitted, &PorodFit::unit, &PorodFit::q_range_per_nm, &PorodFit::first,
-                  &PorodFit::points, &PorodFit::chi2, &PorodFit::degrees_of_freedom, &PorodFit::chi2_probability,
-                  &PorodFit::next_term_z, &PorodFit::law_holds, &PorodFit::warnings));
+                  &PorodFit::next_term_fitted, &PorodFit::law, &PorodFit::growth, &PorodFit::layer_nm2,
+                  &PorodFit::richer_drop, &PorodFit::richer_probability, &PorodFit::richer_needed, &PorodFit::unit,
+                  &PorodFit::q_range_per_nm, &PorodFit::first, &PorodFit::points, &PorodFit::chi2,
+                  &PorodFit::degrees_of_freedom, &PorodFit::chi2_probability, &PorodFit::next_term_z,
+                  &PorodFit::law_holds, &PorodFit::warnings));
   const PorodOptions defaults;
   m.def(
       "fit_porod",
-      [](const Curve& curve, const OptionalRange& range, int min_points, double least_ratio, double law_tolerance) {
-        return fit_porod(curve, {range_from(range), min_points, least_ratio, law_tolerance});
+      [](const Curve& curve, const OptionalRange& range, int min_points, double least_ratio, double law_tolerance,
+         const std::string& background, const std::string& walls) {
+        return fit_porod(curve, {range_from(range), min_points, least_ratio, law_tolerance,
+                                 word(background, "background of the tail", tail_backgrounds),
+                                 word(walls, "kind of walls", tail_walls)});
       },
       py::arg("curve"), py::kw_only(), py::arg("q_range_per_nm") = py::none(),
       py::arg("min_points") = defaults.min_points, py::arg("least_ratio") = defaults.least_ratio,
-      py::arg("law_tolerance") = defaults.law_tolerance, no_gil());
+      py::arg("law_tolerance") = defaults.law_tolerance, py::arg("background") = "flat", py::arg("walls") = "sharp",
+      no_gil());
 }
 
 void bind_invariant(py::module_& m) {
@@ -185,6 +211,18 @@ void bind_surface(py::module_& m) {
       py::arg("curve"), py::kw_only(), py::arg("porod"), py::arg("invariant"), py::arg("contrast_per_cm2") = py::none(),
       py::arg("porosity") = py::none(), py::arg("skeletal_density_g_per_cm3") = py::none(),
       py::arg("apparent_density_g_per_cm3") = py::none(), no_gil());
+  py::class_<GrainPorosity>(m, "GrainPorosity", "Pores of the grains, from an intensity per gram.")
+      .def_readonly("porosity", &GrainPorosity::porosity)
+      .def_readonly("pore_volume_cm3_per_g", &GrainPorosity::pore_volume_cm3_per_g)
+      .def(pickle(&GrainPorosity::porosity, &GrainPorosity::pore_volume_cm3_per_g));
+  m.def(
+      "porosity_per_gram",
+      [](const Curve& curve, const Invariant& q, std::pair<double, double> contrast,
+         std::pair<double, double> skeletal) {
+        return porosity_per_gram(curve, q, {contrast.first, contrast.second}, {skeletal.first, skeletal.second});
+      },
+      py::arg("curve"), py::arg("invariant"), py::kw_only(), py::arg("contrast_per_cm2"),
+      py::arg("skeletal_density_g_per_cm3"), no_gil());
 }
 
 }  // namespace

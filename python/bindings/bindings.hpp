@@ -66,6 +66,7 @@ void bind_masks(py::module_& m);
 void bind_reduce(py::module_& m);
 void bind_analysis(py::module_& m);
 void bind_peaks(py::module_& m);
+void bind_two_phase(py::module_& m);
 void bind_averages(py::module_& m);
 void bind_shapes(py::module_& m);
 void bind_distribution(py::module_& m);

@@ -14,6 +14,7 @@ PYBIND11_MODULE(_core, m) {
   bind_slit(m);
   bind_analysis(m);
   bind_peaks(m);
+  bind_two_phase(m);
   bind_averages(m);
   bind_shapes(m);
   bind_distribution(m);

@@ -6,7 +6,7 @@ Which one do I use, and when?
 * The whole job from a study file: `run_study`, then `sievelight.report.write_report`.
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
-  `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+  `fit_guinier`, `fit_porod`, `invariant`, `specific_surface`, `correlation_function` → `invert` → `compare_batches`.
 * One file to its curve, without a study: `reduce_file`.
 * What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
 * Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
@@ -16,7 +16,7 @@ Which one do I use, and when?
 
 from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
-from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
+from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, porosity_per_gram, specific_surface
 from sievelight.calibrate import calibrate
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
@@ -63,6 +63,14 @@ from sievelight.reduce import (
 )
 from sievelight.reduce_file import reduce_file
 from sievelight.study import StudyResult, run_study
+from sievelight.two_phase import (
+    compare_tail_laws,
+    correlation_function,
+    fit_contrast_series,
+    fit_random_two_phase,
+    mean_intensity,
+    random_two_phase_surface,
+)
 from sievelight.what_if import what_if
 
 __all__ = [
@@ -90,14 +98,18 @@ __all__ = [
     "compare_batches",
     "compare_families",
     "compare_repeats",
+    "compare_tail_laws",
+    "correlation_function",
     "find_beam_center",
     "find_beamstop_shadow",
     "find_crystal_spots",
     "find_defects",
     "find_spikes",
+    "fit_contrast_series",
     "fit_guinier",
     "fit_parametric",
     "fit_porod",
+    "fit_random_two_phase",
     "given_transmission",
     "inspect_file",
     "invariant",
@@ -109,11 +121,14 @@ __all__ = [
     "mask_q_range",
     "mask_rectangle",
     "mask_values",
+    "mean_intensity",
     "merge",
     "open_frames",
     "pixel_map",
     "plot",
+    "porosity_per_gram",
     "q_azimuth_map",
+    "random_two_phase_surface",
     "read_curves",
     "read_mask",
     "read_text_curve",

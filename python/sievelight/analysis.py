@@ -6,12 +6,13 @@ Which one do I use? `fit_guinier` for a size from the lowest angles (a radius of
 `specific_surface` for m²/cm³, m²/g and mean chords from the last two. Each result is a `CurveEstimate`: `value`, `u`,
 `band68`, `band95`, and `influence`, the derivative with respect to every intensity, from which
 `covariance_of_summaries` finds what two samples' results share. Windows are chosen and reported; give `q_range_per_nm`
-for your own. `anisotropy` says how strongly a pattern is oriented, from an azimuthal profile. Every result carries `warnings` in words.
+for your own. Correlation functions, the random two-phase model and pore fluids: `sievelight.two_phase`. `anisotropy` says how strongly a pattern is oriented, from an azimuthal profile. Every result carries `warnings` in words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Literal
 
 from sievelight import _core
 from sievelight._core import (
@@ -19,6 +20,7 @@ from sievelight._core import (
     AzimuthalProfile,
     Curve,
     CurveEstimate,
+    GrainPorosity,
     GuinierFit,
     Invariant,
     PorodFit,
@@ -28,6 +30,7 @@ from sievelight._core import (
 __all__ = [
     "Anisotropy",
     "CurveEstimate",
+    "GrainPorosity",
     "GuinierFit",
     "Invariant",
     "PorodFit",
@@ -37,20 +40,22 @@ __all__ = [
     "fit_porod",
     "invariant",
     "phi_one_minus_phi",
+    "porosity_per_gram",
     "specific_surface",
 ]
 
 Given = float | tuple[float, float]
 
 
-def _range(q_range_per_nm: Iterable[float] | None) -> tuple[float, float] | None:
+def range_pair(q_range_per_nm: Iterable[float] | None) -> tuple[float, float] | None:
+    """(low, high), or None."""
     if q_range_per_nm is None:
         return None
     low, high = q_range_per_nm
     return low, high
 
 
-def _given(number: Given | None) -> tuple[float, float] | None:
+def given_pair(number: Given | None) -> tuple[float, float] | None:
     """A number, or a number with its standard uncertainty, as a pair."""
     if number is None:
         return None
@@ -102,7 +107,7 @@ def fit_guinier(
     return _core.fit_guinier(
         curve,
         q_rg_max=q_rg_max,
-        q_range_per_nm=_range(q_range_per_nm),
+        q_range_per_nm=range_pair(q_range_per_nm),
         min_points=min_points,
         drop_beyond=drop_beyond,
         law_tolerance=law_tolerance,
@@ -117,8 +122,10 @@ def fit_porod(
     min_points: int = 10,
     least_ratio: float = 1.3,
     law_tolerance: float = 0.01,
+    background: Literal["flat", "square", "fourth", "exponential"] = "flat",
+    walls: Literal["sharp", "smooth"] = "sharp",
 ) -> PorodFit:
-    """Sharp inner surface from the tail, I = K q⁻⁴ + B.
+    """Inner surface from the tail, I = K q⁻⁴ H(q) + B(q); by default H = 1 (sharp walls) and B flat.
 
     Parameters
     ----------
@@ -127,28 +134,52 @@ def fit_porod(
         the law holds; the automatic fit lets a next term C q⁻⁶ take part, so that the approach to the tail does not bias K.
     min_points, least_ratio : smallest automatic window, in points and as last over first q.
     law_tolerance : relative error of the law that its tests forgive; it is also part of K's uncertainty.
+    background : "flat" B; for density fluctuations inside the phases "square" B + F q², "fourth" B + F q⁴, or
+        "exponential" B exp(b q²).
+    walls : "sharp", or "smooth", H = exp(-s q²), where the phases blend over a layer: s = σ² of the Gaussian that smooths
+        the step; a layer of linear change has the width √12 σ.
 
     Returns
     -------
     PorodFit
         `constant` K (curve's unit nm⁻⁴), `constant_per_cm5` (for a curve in 1/cm), `background` B, the window,
-        `law_holds` and `warnings`.
+        `law_holds` and `warnings`. Of the richer laws: `growth` (F or b), `layer_nm2` (s, signed), `layer_width_nm` (σ),
+        and whether they were needed: `richer_drop` in chi-square against the plain law on the same points,
+        `richer_probability` of such a drop by chance, `richer_needed` (below 0.01). Each further number widens u(K), so
+        a law that is not needed is best left out; one that is needed and left out biases K, and an automatic window
+        shrinks until the law passes, so `law_holds` is no proof. To choose, see
+        :func:`sievelight.two_phase.compare_tail_laws`.
 
     Raises
     ------
     InputError
-        Fewer than 5 points in the given range, or a curve too short.
+        Fewer than 5 points in the given range (7 or 9 for richer laws), or a curve too short.
+    NumericalError
+        The numbers of a richer law cannot be found from these points.
 
     Notes
     -----
-    G. Porod, Kolloid-Z. 124 (1951) 83 (from memory).
+    G. Porod, Kolloid-Z. 124 (1951) 83; fluctuations and linear layers: C. G. Vonk, J. Appl. Cryst. 6 (1973) 81, J. Rathje,
+    W. Ruland, Colloid Polym. Sci. 254 (1976) 358; smooth walls: W. Ruland, J. Appl. Cryst. 4 (1971) 70 (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np, sievelight as sl
+    >>> q = np.geomspace(0.8, 6, 160)
+    >>> i = 36.7 / q**4 + 0.05 + 0.004 * q**2
+    >>> curve = sl.Curve(q_per_nm=q, intensity=i, private_u=0.01 * i)
+    >>> fit = sl.fit_porod(curve, q_range_per_nm=(0.8, 6), background="square")
+    >>> round(fit.constant.value, 6), round(fit.growth.value, 6), fit.richer_needed
+    (36.7, 0.004, True)
     """
     return _core.fit_porod(
         curve,
-        q_range_per_nm=_range(q_range_per_nm),
+        q_range_per_nm=range_pair(q_range_per_nm),
         min_points=min_points,
         least_ratio=least_ratio,
         law_tolerance=law_tolerance,
+        background=background,
+        walls=walls,
     )
 
 
@@ -194,7 +225,7 @@ def phi_one_minus_phi(curve: Curve, invariant: Invariant, *, contrast_per_cm2: G
     InputError
         The curve is not in 1/cm, or the contrast is zero.
     """
-    value, u = _given(contrast_per_cm2)  # type: ignore[misc]
+    value, u = given_pair(contrast_per_cm2)  # type: ignore[misc]
     return _core.phi_one_minus_phi(curve, invariant, contrast_per_cm2=value, contrast_u_per_cm2=u)
 
 
@@ -241,10 +272,46 @@ def specific_surface(
         curve,
         porod=porod,
         invariant=invariant,
-        contrast_per_cm2=_given(contrast_per_cm2),
-        porosity=_given(porosity),
-        skeletal_density_g_per_cm3=_given(skeletal_density_g_per_cm3),
-        apparent_density_g_per_cm3=_given(apparent_density_g_per_cm3),
+        contrast_per_cm2=given_pair(contrast_per_cm2),
+        porosity=given_pair(porosity),
+        skeletal_density_g_per_cm3=given_pair(skeletal_density_g_per_cm3),
+        apparent_density_g_per_cm3=given_pair(apparent_density_g_per_cm3),
+    )
+
+
+def porosity_per_gram(
+    curve: Curve, invariant: Invariant, *, contrast_per_cm2: Given, skeletal_density_g_per_cm3: Given
+) -> GrainPorosity:
+    """Pores of the grains from an intensity per gram: φ = Q ρ_skeletal / (2π² contrast²), with no root to choose.
+
+    Parameters
+    ----------
+    curve, invariant : a curve in cm²/g (mass per area weighed or from transmission and composition) and its invariant.
+    contrast_per_cm2, skeletal_density_g_per_cm3 : of solid against pores; of the solid. Numbers or pairs (value,
+        standard uncertainty).
+
+    Returns
+    -------
+    GrainPorosity
+        `porosity` φ, per volume of the grains, and `pore_volume_cm3_per_g` φ / ((1-φ) ρ_skeletal), per gram of solid.
+
+    Raises
+    ------
+    InputError
+        The curve is not in cm²/g, or a number is out of range.
+    NumericalError
+        The result does not lie between 0 and 1.
+
+    Notes
+    -----
+    Gaps between the grains must scatter below the curve's first point. Derived from Q = 2π² φ(1-φ) contrast² (G. Porod,
+    Kolloid-Z. 124 (1951) 83) per gram of a solid with the bulk density ρ_skeletal (1-φ).
+    """
+    return _core.porosity_per_gram(
+        curve,
+        invariant,
+        contrast_per_cm2=given_pair(contrast_per_cm2),
+        skeletal_density_g_per_cm3=given_pair(skeletal_density_g_per_cm3),
     )
 
 

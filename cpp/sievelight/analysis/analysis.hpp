@@ -4,7 +4,10 @@
 #pragma once
 
 #include "sievelight/analysis/anisotropy.hpp"
+#include "sievelight/analysis/contrast_series.hpp"
+#include "sievelight/analysis/correlation.hpp"
 #include "sievelight/analysis/curve_estimate.hpp"
+#include "sievelight/analysis/curve_integral.hpp"
 #include "sievelight/analysis/curve_peaks.hpp"
 #include "sievelight/analysis/domain_size.hpp"
 #include "sievelight/analysis/guinier.hpp"
@@ -20,6 +23,10 @@
 #include "sievelight/analysis/peak_scan.hpp"
 #include "sievelight/analysis/peak_share.hpp"
 #include "sievelight/analysis/porod.hpp"
+#include "sievelight/analysis/random_two_phase.hpp"
+#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/analysis/rice.hpp"
 #include "sievelight/analysis/surface.hpp"
+#include "sievelight/analysis/tail_comparison.hpp"
+#include "sievelight/analysis/tail_law.hpp"
 #include "sievelight/analysis/weights.hpp"

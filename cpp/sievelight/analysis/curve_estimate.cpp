@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/analysis/curve_estimate.hpp"
 
+#include "sievelight/curve/influence.hpp"
+
 #include <cmath>
 #include <utility>
 
@@ -35,6 +37,37 @@ CurveEstimate scaled(const CurveEstimate& estimate, double factor) {
                     factor * estimate.influence, estimate.causes, estimate.guessed_variance};
   for (auto& [id, sd] : out.causes) sd *= factor;
   return out;
+}
+
+double effect(const Curve& curve, const CurveEstimate& estimate, const std::string& id) {
+  double out = 0.0;
+  if (const auto own = estimate.causes.find(id); own != estimate.causes.end()) out += own->second;
+  if (const auto cause = curve.causes.find(id);
+      cause != curve.causes.end() && cause->second.kind == CauseKind::coherent)
+    out += estimate.influence.dot(cause->second.u);
+  return out;
+}
+
+double covariance(const Curve& curve_a, const CurveEstimate& a, const Curve& curve_b, const CurveEstimate& b) {
+  double out = covariance_of_summaries(a.influence, curve_a, b.influence, curve_b);
+  // covariance_of_summaries knows the parts through the curves; own causes meet own causes and those parts.
+  const auto through = [](const Curve& curve, const CurveEstimate& e, const std::string& id) {
+    const auto cause = curve.causes.find(id);
+    return cause != curve.causes.end() && cause->second.kind == CauseKind::coherent ? e.influence.dot(cause->second.u)
+                                                                                    : 0.0;
+  };
+  for (const auto& [id, sd] : a.causes) out += sd * effect(curve_b, b, id);
+  for (const auto& [id, sd] : b.causes) out += through(curve_a, a, id) * sd;
+  return out;
+}
+
+CurveEstimate ratio(const Curve& curve, const CurveEstimate& a, const CurveEstimate& b) {
+  const double value = a.value / b.value;
+  std::map<std::string, double> causes;
+  for (const auto& [id, sd] : a.causes) causes[id] += sd / b.value;
+  for (const auto& [id, sd] : b.causes) causes[id] -= value * sd / b.value;
+  return estimate_from(curve, value, (a.influence - value * b.influence) / b.value, std::move(causes),
+                       larger_guess(a, b));
 }
 
 }  // namespace sievelight

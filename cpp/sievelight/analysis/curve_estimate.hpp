@@ -24,6 +24,12 @@ struct CurveEstimate : Estimate {
                                      // of its own; empty as a rule
 };
 
+/// A number that is linear in a curve's intensities, before its uncertainty is asked for.
+struct CurveSum {
+  double value = 0.0;
+  Eigen::VectorXd influence;  // (n)
+};
+
 /// The estimate with u from the curve's full covariance and the own causes; bands are normal. `guessed_variance` (n)
 /// takes the place of the curve's pointwise variance unless it is empty.
 CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd influence,
@@ -34,5 +40,12 @@ Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b);
 
 /// factor * estimate, influence and causes too.
 CurveEstimate scaled(const CurveEstimate& estimate, double factor);
+/// Covariance of results of two different curves: J_a^T C_ab J_b through the ids that the curves share, and own causes
+/// of the same id.
+double covariance(const Curve& curve_a, const CurveEstimate& a, const Curve& curve_b, const CurveEstimate& b);
+/// What one standard deviation of the coherent cause `id` does to the result, through the curve and beside it; signed.
+double effect(const Curve& curve, const CurveEstimate& estimate, const std::string& id);
+/// a / b of one curve, to first order: what moves both cancels.
+CurveEstimate ratio(const Curve& curve, const CurveEstimate& a, const CurveEstimate& b);
 
 }  // namespace sievelight

@@ -132,4 +132,33 @@ SpecificSurface specific_surface(const Curve& curve, const PorodFit& porod, cons
   return out;
 }
 
+GrainPorosity porosity_per_gram(const Curve& curve, const Invariant& invariant, Given contrast, Given skeletal) {
+  check(curve);
+  require(contrast, "the contrast", 0.0, std::numeric_limits<double>::infinity(),
+          "Give the difference of the scattering-length densities, positive (silica in air: about 1.86e11 1/cm2).");
+  require(skeletal, "the skeletal density", 0.0, 30.0, "Give it in g/cm3 (silica: 2.2).");
+  if (curve.unit != IntensityUnit::cm2_per_g || invariant.value.influence.size() != curve.size())
+    throw InputError(
+        fmt::format("a porosity per gram needs a curve in cm2/g and its invariant, not one in {}.", name(curve.unit)),
+        "Reduce with the mass per area; for a curve in 1/cm use phi_one_minus_phi.");
+  const double rho = skeletal.value;
+  GrainPorosity out;
+  out.porosity = Product{1.0, Eigen::VectorXd::Zero(curve.size()), {}, invariant.value.guessed_variance}
+                     .times(invariant.value_per_cm4, 1.0)
+                     .times(std::pow(contrast.value, -2) / (2.0 * pi * pi), "contrast", contrast, -2.0 / contrast.value)
+                     .times(rho, "skeletal_density", skeletal, 1.0 / rho)
+                     .estimate(curve);
+  const double phi = out.porosity.value;
+  if (!(phi > 0.0 && phi < 1.0))
+    throw NumericalError(fmt::format("the invariant asks for a porosity of {:.3g}.", phi),
+                         "Check the scale (mass per area), the contrast and the skeletal density.");
+  // d v = d phi / (rho (1 - phi)^2) - v d rho / rho.
+  const double slope = 1.0 / (rho * (1.0 - phi) * (1.0 - phi)), volume = phi / (rho * (1.0 - phi));
+  auto causes = scaled(out.porosity, slope).causes;
+  if (skeletal.u > 0.0) causes["skeletal_density"] -= volume * skeletal.u / rho;
+  out.pore_volume_cm3_per_g =
+      estimate_from(curve, volume, slope * out.porosity.influence, causes, out.porosity.guessed_variance);
+  return out;
+}
+
 }  // namespace sievelight

@@ -51,6 +51,20 @@ struct SpecificSurface {
 SpecificSurface specific_surface(const Curve& curve, const PorodFit& porod, const Invariant& invariant,
                                  const SurfaceOptions& options = {});
 
+/// Pores of the grains from an intensity per gram: neither thickness nor packing enters.
+struct GrainPorosity {
+  CurveEstimate porosity;               // phi, the pores' share of the grains' volume
+  CurveEstimate pore_volume_cm3_per_g;  // phi / ((1 - phi) rho_skeletal), per gram of solid
+};
+
+/// phi = Q rho_skeletal / (2 pi^2 contrast^2) for Q from a curve in cm2/g: the grains hold phi (1 - phi) /
+/// (rho_skeletal (1 - phi)) per gram, so phi itself is left and no root has to be chosen. Gaps between grains scatter
+/// below the curve's first point, as long as they are much larger than the pores. Causes "contrast" and
+/// "skeletal_density". Source: derivation from Q = 2 pi^2 phi (1 - phi) contrast^2 (Porod 1951). Raises InputError for
+/// a curve that is not in cm2/g and numbers out of range, NumericalError where phi is not between 0 and 1.
+GrainPorosity porosity_per_gram(const Curve& curve, const Invariant& invariant, Given contrast_per_cm2,
+                                Given skeletal_density_g_per_cm3);
+
 /// S/V in m2/cm3 from K in cm^-5 alone: K / (2 pi contrast^2), 1 cm^-1 = 1e-4 m2/cm3.
 double surface_m2_per_cm3(double porod_constant_per_cm5, double contrast_per_cm2);
 

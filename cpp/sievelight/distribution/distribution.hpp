@@ -26,7 +26,6 @@
 #include "sievelight/distribution/parametric.hpp"
 #include "sievelight/distribution/preview.hpp"
 #include "sievelight/distribution/quick_methods.hpp"
-#include "sievelight/distribution/residual_tests.hpp"
 #include "sievelight/distribution/sample.hpp"
 #include "sievelight/distribution/shape.hpp"
 #include "sievelight/distribution/size_distribution.hpp"

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/judge.hpp"
 
+#include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/distribution/diagnose.hpp"
-#include "sievelight/distribution/residual_tests.hpp"
 
 #include <fmt/format.h>
 

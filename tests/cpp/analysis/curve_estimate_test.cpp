@@ -46,5 +46,29 @@ TEST(CurveEstimate, ScalesValueUncertaintyAndInfluenceTogether) {
   EXPECT_DOUBLE_EQ(s.causes.at("density"), -6.0);
 }
 
+// What moves a and b in proportion cancels; by hand: J = (1/b)(J_a - a/b J_b), density 2/4 - 1.25 * 1.6/4 = 0.
+TEST(CurveEstimate, ARatioLosesWhatBothShare) {
+  const Curve curve = three_points();
+  const CurveEstimate a = estimate_from(curve, 5.0, Eigen::Vector3d(1, 2, -1), {{"density", 2.0}}),
+                      b = estimate_from(curve, 4.0, Eigen::Vector3d(0, 1, 0), {{"density", 1.6}});
+  const CurveEstimate r = ratio(curve, a, b);
+  EXPECT_DOUBLE_EQ(r.value, 1.25);
+  EXPECT_NEAR(r.influence[1], (2.0 - 1.25) / 4.0, 1e-15);
+  EXPECT_NEAR(r.causes.at("density"), 0.0, 1e-15);
+  const CurveEstimate one = ratio(curve, a, scaled(a, 2.0));
+  EXPECT_NEAR(one.u, 0.0, 1e-15);
+}
+
+// By hand: "scale" acts by 1.6 - 0.1 through and beside a, by 0.4 + 0.3 on b; "blank" pointwise with J = (1, 2, -1) and
+// (0, 1, 0): 2 * 0.04; "density" 2 * 1.5; counts are each curve's own.
+TEST(CurveEstimate, CovarianceOfTwoCurvesMeetsEveryCommonId) {
+  const Curve curve = three_points();
+  const CurveEstimate a = estimate_from(curve, 5.0, Eigen::Vector3d(1, 2, -1), {{"scale", -0.1}, {"density", 2.0}}),
+                      b = estimate_from(curve, 4.0, Eigen::Vector3d(0, 1, 0), {{"scale", 0.3}, {"density", 1.5}});
+  EXPECT_NEAR(effect(curve, a, "scale"), 1.5, 1e-15);
+  EXPECT_NEAR(covariance(curve, a, curve, b), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
+  EXPECT_NEAR(covariance(curve, b, curve, a), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
+}
+
 }  // namespace
 }  // namespace sievelight

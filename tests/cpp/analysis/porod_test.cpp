@@ -141,5 +141,101 @@ TEST(Porod, RefusesAShortRangeWithTheCurvesOwn) {
   EXPECT_THROW(fit_porod(crop(noisy_two_phase(0.003), 4.5, 5.0)), InputError);
 }
 
+// Porod's law through smooth walls, with density fluctuations B + F q^2; every point to `relative`.
+Curve fluctuating(double relative, double growth, double sigma_nm) {
+  const Eigen::ArrayXd q = log_grid(0.8, 6.0, 160), q2 = q.square();
+  Curve curve =
+      bare(q, k_two_phase * q2.pow(-2) * (-sigma_nm * sigma_nm * q2).exp() + 0.05 + growth * q2, IntensityUnit::per_cm);
+  curve.private_u = relative * curve.intensity;
+  return curve;
+}
+
+// 300 draws have a binomial sd of 1.3 %: 93 to 98 % is asked for, here to 91. Measured: K 94 to 96 %, s 92 to 95 %, F
+// 94 %.
+TEST(Porod, RicherLawsCoverTheirTruthAndThePlainLawDoesNot) {
+  struct Case {
+    double growth, sigma;
+    PorodOptions options;
+  };
+  const Range window{0.8, 6.0};
+  // The law is exact here, so its tolerance is taken away: the counts alone must cover.
+  for (Case c :
+       {Case{0.004, 0.0, {.q_range_per_nm = window, .background = TailBackground::square}},
+        Case{0.0, 0.15, {.q_range_per_nm = window, .walls = Walls::smooth}},
+        Case{0.004, 0.15, {.q_range_per_nm = window, .background = TailBackground::square, .walls = Walls::smooth}}}) {
+    c.options.law_tolerance = 1e-6;
+    std::mt19937_64 random(23);
+    const Curve truth = fluctuating(0.01, c.growth, c.sigma);
+    int rich = 0, poor = 0, needed = 0, layer = 0, growth = 0;
+    for (int k = 0; k < 300; ++k) {
+      const Curve curve = draw(truth, random);
+      const PorodFit fit = fit_porod(curve, c.options);
+      rich += fit.constant.band95.contains(k_two_phase);
+      needed += fit.richer_needed;
+      layer += fit.layer_nm2.band95.contains(c.sigma * c.sigma);
+      growth += fit.growth.band95.contains(c.growth);
+      poor += fit_porod(curve, {.q_range_per_nm = window, .law_tolerance = 1e-6}).constant.band95.contains(k_two_phase);
+    }
+    EXPECT_GE(rich, 0.91 * 300);
+    EXPECT_GE(c.sigma > 0.0 ? layer : 300, 0.90 * 300);
+    EXPECT_GE(c.growth > 0.0 ? growth : 300, 0.90 * 300);
+    EXPECT_LT(poor, 0.2 * 300);
+    EXPECT_GT(needed, 0.99 * 300);
+  }
+}
+
+// Under the plain law the criterion cries wolf in about 1 % of the draws (its level; less, as the law's tolerance is
+// forgiven), and u(K) is wider than that of the plain law.
+TEST(Porod, SaysThatARicherLawIsNotNeeded) {
+  std::mt19937_64 random(29);
+  const Curve truth = fluctuating(0.01, 0.0, 0.0);
+  const PorodOptions plain{.q_range_per_nm = Range{0.8, 6.0}, .law_tolerance = 1e-6};
+  PorodOptions rich = plain;
+  rich.background = TailBackground::square;
+  rich.walls = Walls::smooth;
+  int needed = 0;
+  for (int k = 0; k < 300; ++k) {
+    const Curve curve = draw(truth, random);
+    const PorodFit fit = fit_porod(curve, rich);
+    needed += fit.richer_needed;
+    if (k > 0) continue;
+    EXPECT_GT(fit.constant.u, 1.2 * fit_porod(curve, plain).constant.u);
+    EXPECT_NE(fit.warnings[0].find("not needed"), std::string::npos);
+  }
+  EXPECT_LE(needed, 9);  // 3 expected, sd 1.7
+}
+
+TEST(Porod, FindsItsWindowForARicherLaw) {
+  std::mt19937_64 random(31);
+  const Curve curve = draw(fluctuating(0.01, 0.004, 0.0), random);
+  const PorodFit fit = fit_porod(curve, {.background = TailBackground::square});
+  EXPECT_TRUE(fit.law_holds);
+  EXPECT_TRUE(fit.richer_needed);
+  EXPECT_NEAR(fit.constant.value, k_two_phase, 3.0 * fit.constant.u);
+  EXPECT_NEAR(fit.growth.value, 0.004, 3.0 * fit.growth.u);
+  // The background and the whole law at a point, by hand.
+  const Eigen::VectorXd at = Eigen::VectorXd::Constant(1, 3.0);
+  const double b = fit.background.value + 9.0 * fit.growth.value;
+  EXPECT_NEAR(porod_background(fit, at)[0], b, 1e-12);
+  EXPECT_NEAR(porod_intensity(fit, at)[0], fit.constant.value / 81.0 + fit.next_term.value / 729.0 + b, 1e-9);
+  const CurveSum sum = background_sum(fit, at, at);
+  EXPECT_NEAR(sum.value, 3.0 * b, 1e-12);
+  EXPECT_NEAR((sum.influence - 3.0 * (fit.background.influence + 9.0 * fit.growth.influence)).norm(), 0.0, 1e-12);
+}
+
+// A smooth wall takes its share from the tail: K [exp(-s x^2)/x - sqrt(pi s) erfc(sqrt(s) x)], against the closed form;
+// the width of the layer is sqrt(s), with the ends of its band.
+TEST(Porod, ASmoothWallShortensTheTail) {
+  const PorodFit fit =
+      fit_porod(fluctuating(0.01, 0.0, 0.15), {.q_range_per_nm = Range{0.8, 6.0}, .walls = Walls::smooth});
+  const double s = fit.layer_nm2.value, x = 2.0;
+  EXPECT_NEAR(surface_tail(fit, x).value,
+              fit.constant.value * (std::exp(-s * x * x) / x - std::sqrt(pi * s) * std::erfc(std::sqrt(s) * x)), 1e-9);
+  const Estimate width = layer_width_nm(fit);
+  EXPECT_NEAR(width.value, std::sqrt(s), 1e-12);
+  EXPECT_NEAR(width.value, 0.15, 2.0 * width.u);
+  EXPECT_NEAR(width.band95.high, std::sqrt(fit.layer_nm2.band95.high), 1e-12);
+}
+
 }  // namespace
 }  // namespace sievelight

@@ -114,6 +114,21 @@ TEST(Surface, CarriesTheErrorsOfWhatItWasGiven) {
   EXPECT_NEAR(s.solid_chord_nm->causes.at("porosity"), -0.1 * s.solid_chord_nm->value, 1e-12);
 }
 
+// By hand: Q / rho_bulk = 2 pi^2 phi (1 - phi) contrast^2 / (2.2 * 0.7) gives back phi = 0.3, and 0.3 / (0.7 * 2.2)
+// cm3/g. d ln phi = -2 d ln contrast + d ln rho; dv = dphi / (rho (1 - phi)^2) - v drho / rho.
+TEST(Surface, PorosityPerGramNeedsNoThickness) {
+  const double q = 2 * pi * pi * 0.21 * std::pow(silica_contrast, 2) / (2.2 * 0.7);
+  const Exact e = exact(1.0, q * 1e-21, IntensityUnit::cm2_per_g, 0.05);
+  const GrainPorosity p = porosity_per_gram(e.curve, e.q, {silica_contrast, 0.01 * silica_contrast}, {2.2, 0.022});
+  EXPECT_NEAR(p.porosity.value, 0.3, 1e-12);
+  EXPECT_NEAR(p.porosity.u / 0.3, std::sqrt(0.05 * 0.05 + 0.02 * 0.02 + 0.01 * 0.01), 1e-12);
+  const double v = 0.3 / (0.7 * 2.2);
+  EXPECT_NEAR(p.pore_volume_cm3_per_g.value, v, 1e-12);
+  EXPECT_NEAR(p.pore_volume_cm3_per_g.causes.at("skeletal_density"), 0.003 / (2.2 * 0.49) - 0.01 * v, 1e-12);
+  EXPECT_THROW(porosity_per_gram(exact(1.0, 1.0).curve, e.q, {silica_contrast}, {2.2}), InputError);
+  EXPECT_THROW(porosity_per_gram(e.curve, e.q, {0.3 * silica_contrast}, {2.2}), NumericalError);
+}
+
 TEST(Surface, RefusesWhatItCannotStandFor) {
   const Exact e = exact(1.0, 4.0, IntensityUnit::relative);
   try {

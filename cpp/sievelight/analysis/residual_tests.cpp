@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/distribution/residual_tests.hpp"
+#include "sievelight/analysis/residual_tests.hpp"
 
 #include <gsl/gsl_cdf.h>
 

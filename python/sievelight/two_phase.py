@@ -283,7 +283,7 @@ def fit_contrast_series(
     -----
     A remainder may be closed pores, pores that the fluid did not fill, or density fluctuations: the series alone does not
     tell. Causes of error that all curves share take no part in the weights. X-rays: matching a solid takes a heavy fluid
-    (silica 1.9e11, water 0.94e11, diiodomethane about 2.6e11 1/cm²), so the match point is mostly an extrapolation there;
+    (silica 1.9e11, water 0.94e11, diiodomethane 2.4e11 1/cm²), so the match point is mostly an extrapolation there;
     neutrons: mixtures of light and heavy water. H. B. Stuhrmann, Z. Phys. Chem. N. F. 72 (1970) 177; E. C. Fieller,
     J. R. Stat. Soc. B 16 (1954) 175 (from memory).
 

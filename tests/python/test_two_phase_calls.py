@@ -135,3 +135,28 @@ def test_a_contrast_series_takes_any_result_of_its_curves():
         fit_contrast_series(curves, results, fluid_per_cm2=fluids[:2])
     with pytest.raises(InputError, match="2 different fluids"):
         fit_contrast_series(curves[:2], results[:2], fluid_per_cm2=fluids[:2])
+
+
+def test_pictures_show_what_is_the_laws_and_where_the_match_point_is():
+    plt = pytest.importorskip("matplotlib.pyplot")
+    from sievelight.plot_two_phase import plot_contrast_series, plot_correlation
+
+    curve = two_phase_curve()
+    porod = sievelight.fit_porod(curve, q_range_per_nm=(5, 10))
+    found = correlation_function(curve, guinier=sievelight.fit_guinier(curve, q_rg_max=0.8), porod=porod)
+    ax = plot_correlation(found)
+    texts = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert texts[0] == "95 % band" and "finer than the data show" in texts and "l_p$ = " in texts[-1]
+    assert "chord length" in plot_correlation(found, chords=True).get_xlabel()
+
+    fluids = [0.0, 9.4e10, 14e10, 22e10]
+    q = np.array([0.1, 0.2, 0.3])
+    levels = [((18.64e10 - f) / 1e10) ** 2 + 5 for f in fluids]
+    curves = [Curve(q_per_nm=q, intensity=np.full(3, y), private_u=np.full(3, 0.5)) for y in levels]
+    results = [mean_intensity(c, q_range_per_nm=(0.1, 0.3)) for c in curves]
+    series = fit_contrast_series(curves, results, fluid_per_cm2=fluids)
+    ax = plot_contrast_series(series, levels, [r.u for r in results], fluid_per_cm2=fluids)
+    drawn = ax.get_lines()[0]
+    assert drawn.get_ydata().min() == pytest.approx(5, abs=0.1)
+    assert drawn.get_xdata()[drawn.get_ydata().argmin()] == pytest.approx(18.64, abs=0.1)
+    plt.close("all")

@@ -1,21 +1,31 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Correlation function and chord lengths of a two-phase system with sharp walls, without a model of sizes.
-///   gamma(r) = (1/Q) integral of q^2 (I - B) sin(qr)/(qr) dq,  gamma(0) = 1,  gamma'(0) = -1 / l_p,  l_p = 4 Q / (pi
-///   K); g(r)     = l_p gamma''(r) = (4 / (pi K)) N''(r), N = Q gamma: the density of chord lengths.
+///   gamma(r) = (1/Q) integral of q^2 (I - B) sin(qr)/(qr) dq, with gamma(0) = 1 and gamma'(0) = -1 / l_p,
+///   g(r) = l_p gamma''(r), the density of chord lengths; l_p = 4 Q / (pi K).
+///
 /// Parts of the integral: curve_integral.hpp below and in the data; above, the Porod fit in closed form. It takes over
 /// at its window's first point where the law holds there (less noise), and at its last where it does not: ripples are
-/// then the data's, and their size in the window, relative to K q^-4, is the law's error beyond. For gamma'' the kernel
-/// is differentiated, not gamma: of K q^-4 beyond x there stays -(K/r) j0'(xr), finite for every r. Everything is
-/// linear in the intensities once the windows are fixed, so the bands come from the curve's full covariance, B, K, Rg
-/// and I0 included; "start of the curve" and "Porod's law" are causes of their own (see invariant.hpp, porod.hpp).
-/// Bands are point by point; neighbouring r go together. What it can show: details finer than `resolution_nm` = pi / (q
-/// where the Porod fit takes over) are the law's, not the data's; lengths above pi / q_first are the Guinier
-/// continuation's. What g means: for separate bodies it is the density of their chords (area 1, mean 4 V/S). In denser
+/// then the data's. For gamma'' the kernel is differentiated, not gamma: of K q^-4 beyond x there stays
+/// -(K/r) j0'(xr), finite for every r.
+///
+/// Everything is linear in the intensities once the windows are fixed, so the bands come from the curve's full
+/// covariance, B, K, Rg and I0 included. "start of the curve" and "Porod's law" are causes of their own (invariant.hpp,
+/// porod.hpp), and so is "shape of the tail": an error of the law's tolerance (and of the ripples in the window, where
+/// the law does not hold) that is no factor of K. Bands are point by point; neighbouring r go together. Measured with
+/// automatic windows on three systems (exp(-r/a), distances that repeat, log-normal spheres) at 0.3, 1 and 3 % of
+/// noise, 200 draws each: 95 % bands of gamma and g hold 92 to 100 %, near 100 % where the laws' tolerance, not the
+/// noise, makes the band.
+///
+/// What it can show: details finer than `resolution_nm` are the law's, not the data's; lengths above pi / q_first are
+/// the Guinier continuation's. For separate bodies g is the density of their chords (area 1, mean 4 V/S). In denser
 /// systems it mixes chords of both phases and sums of them, keeps area 1 and mean l_p, and may be negative where
-/// distances repeat. Mean lengths: correlation length 2 int gamma dr = (pi/Q) int q (I - B) dq (3R/2 for a sphere, 2a
-/// for exp(-r/a)); correlation volume 4 pi int r^2 gamma dr = 2 pi^2 (I0 - B) / Q (the volume of a sphere, 8 pi a^3 for
-/// exp(-r/a)). Source: P. Debye, A. M. Bueche, J. Appl. Phys. 20 (1949) 518; G. Porod, Kolloid-Z. 124 (1951) 83; J.
-/// Mering, D. Tchoubar, J. Appl. Cryst. 1 (1968) 153 (all from memory).
+/// distances repeat.
+///
+/// Mean lengths: correlation length 2 int gamma dr = (pi/Q) int q (I - B) dq (3R/2 for a sphere, 2a for exp(-r/a));
+/// correlation volume 4 pi int r^2 gamma dr = 2 pi^2 (I0 - B) / Q (the volume of a sphere, 8 pi a^3 for exp(-r/a)).
+///
+/// Source: P. Debye, A. M. Bueche, J. Appl. Phys. 20 (1949) 518; G. Porod, Kolloid-Z. 124 (1951) 83; J. Mering,
+/// D. Tchoubar, J. Appl. Cryst. 1 (1968) 153 (all from memory).
 #pragma once
 
 #include "sievelight/analysis/invariant.hpp"
@@ -30,8 +40,8 @@ namespace sievelight {
 struct CorrelationOptions {
   Eigen::VectorXd r_nm{};  // (m) rising, from 0 on; empty: 201 steps from 0 to r_max
   double r_max_nm = 0.0;   // 0: eight Porod lengths, but at most pi / (first q used)
-  std::optional<bool>
-      data_through_window{};  // the Porod window's points count themselves; default: where the law fails
+  /// The Porod window's own points count; default: where the law does not hold there.
+  std::optional<bool> data_through_window{};
 };
 
 /// m numbers found from one curve, each as a CurveEstimate.

@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// The invariant Q = integral of q^2 (I - B) dq from 0 to infinity = 2 pi^2 phi (1 - phi) contrast^2: how much of the
-/// two phases there is, whatever their shape. Below the first point Guinier's law or a flat start, then the data, then
-/// the Porod fit (K / q, and C / 3 q^3 where it has that term; less where its walls are smooth), the part inside the
-/// data told apart from the part beyond: see curve_integral.hpp. The part below the first point is a guess at the
-/// shape: 10 % of it (Guinier) or all of it (flat) is one sd of a cause of its own, "start of the curve". Source: G.
-/// Porod, Kolloid-Z. 124 (1951) 83 (from memory); tables of the project, two-phase systems.
+/// two phases there is, whatever their shape. In three parts (curve_integral.hpp):
+///   below the first point used   Guinier's law, or a flat start at the level of the first points;
+///   the data                     trapezoids between the points, up to the first point of the Porod window;
+///   above                        the Porod fit, K / q (and C / 3 q^3 where it has that term; less where its walls are
+///                                smooth), the part inside the data told apart from the part beyond.
+/// The part below the first point is a guess at the shape: 10 % of it (Guinier) or all of it (flat) is one sd of a
+/// cause of its own, "start of the curve".
+/// Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); tables of the project, two-phase systems.
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"

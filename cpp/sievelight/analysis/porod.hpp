@@ -10,14 +10,18 @@
 /// `least_ratio` of q passes, the law is fitted to the tail above q_max / 2 all the same, `law_holds` is false and a
 /// warning says so: its K is an average, not a surface. A given range is fitted with K and B alone.
 /// law_tolerance K is part of u(K) as a cause of its own, "Porod's law", which curves of one kind share.
+///
 /// Richer laws on request (tail_law.hpp): a background that rises with q, as density fluctuations inside the phases
 /// give, and walls that are not sharp. Each further number widens u(K). Whether it is needed is told by the drop in
 /// chi-square against the plain law with the same points and weights (law_tolerance included): `richer_probability` is
-/// the chance of a drop as large if the plain law were true, and `richer_needed` says that it is below 0.01. Source:
-/// likelihood ratio of nested laws, S. S. Wilks, Ann. Math. Stat. 9 (1938) 60 (from memory). A law that is not needed
-/// is best left out: K gets surer. One that is needed and left out biases K beyond its u. Source: G. Porod, Kolloid-Z.
-/// 124 (1951) 83 (from memory); q^-6 as the next term: Debye, Anderson, Brumberger, J. Appl. Phys. 28 (1957) 679, 8 pi
-/// a^3 phi (1 - phi) contrast^2 / (1 + q^2 a^2)^2, expanded.
+/// the chance of a drop as large if the plain law were true, and `richer_needed` says that it is below 0.01. A law that
+/// is not needed is best left out: K gets surer. One that is needed and left out biases K beyond its u, and an
+/// automatic window then shrinks until the law passes, so `law_holds` is no proof. To choose between laws, compare them
+/// on one window: tail_comparison.hpp.
+///
+/// Source: G. Porod, Kolloid-Z. 124 (1951) 83 (from memory); q^-6 as the next term: Debye, Anderson, Brumberger,
+/// J. Appl. Phys. 28 (1957) 679, 8 pi a^3 phi (1 - phi) contrast^2 / (1 + q^2 a^2)^2, expanded; nested laws: S. S.
+/// Wilks, Ann. Math. Stat. 9 (1938) 60 (from memory).
 #pragma once
 
 #include "sievelight/analysis/curve_estimate.hpp"

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// The random two-phase model: pores and solid mixed without order, with the correlation gamma(r) = exp(-r/a).
 ///   I(q) = A / (1 + q^2 a^2)^2 + B,  A = 8 pi a^3 phi (1 - phi) contrast^2,
-///   K = A / a^4,  Q = pi A / (4 a^3),  S/V = 4 phi (1 - phi) / a,  l_p = a,  l_pore = a / (1 - phi), l_solid = a /
-///   phi.
+///   K = A / a^4,  Q = pi A / (4 a^3),  S/V = 4 phi (1 - phi) / a,
+///   l_p = a,  l_pore = a / (1 - phi),  l_solid = a / phi.
 /// One length carries the whole curve, so a few counts give it precisely, and the model must be seen to hold:
 /// `model_holds` asks for chi-square and runs of the residuals with a probability above 0.01 each.
 /// Source: P. Debye, H. R. Anderson, H. Brumberger, J. Appl. Phys. 28 (1957) 679 (from memory).

@@ -2,11 +2,15 @@
 /// Which law does the tail ask for? Every law of tail_law.hpp, fitted to one window and set side by side.
 /// A window that a fit chooses for itself is no judge: a law that lacks a term finds a short window in which it passes,
 /// with a K that is wrong by many times its u (measured: -26 % with u 5 % for B + F q^2 where the walls are smooth,
-/// too). So the window is given, wide enough that the laws differ in it, and the same for all. criterion = chi-square +
-/// p ln m (p numbers, m points; with the law's tolerance in the variance), less the least of all; share =
-/// exp(-criterion / 2), normalised. `constant` is K averaged over the laws with these shares, and its u holds both
-/// their own u and their disagreement. Source: G. Schwarz, Ann. Stat. 6 (1978) 461; averaging: J. A. Hoeting et al.,
-/// Stat. Sci. 14 (1999) 382 (both from memory).
+/// too). So the window is given, wide enough that the laws differ in it, and the same for all.
+///
+///   criterion = chi-square + p ln m, less the least of all; p numbers, m points, the law's tolerance in the variance;
+///   share = exp(-criterion / 2), normalised.
+///
+/// `constant` is K averaged over the laws with these shares; its u holds both their own u and their disagreement.
+///
+/// Source: G. Schwarz, Ann. Stat. 6 (1978) 461; averaging: J. A. Hoeting et al., Stat. Sci. 14 (1999) 382 (both from
+/// memory).
 #pragma once
 
 #include "sievelight/analysis/porod.hpp"

@@ -102,7 +102,8 @@ void bind_distribution(py::module_& m) {
       .def_readwrite("q_range_per_nm", &InvertOptions::q_range_per_nm)
       .def_readwrite("root", &InvertOptions::root)
       .def_readwrite("kernel", &InvertOptions::kernel)
-      .def_readwrite("also_fit", &InvertOptions::also_fit);
+      .def_readwrite("also_fit", &InvertOptions::also_fit)
+      .def_readwrite("look_for_order", &InvertOptions::look_for_order);
   py::class_<Band>(m, "Band", "A curve with its central 68 % and 95 % intervals, point by point.")
       .def_readonly("median", &Band::median)
       .def_readonly("low68", &Band::low68)

@@ -6,7 +6,8 @@ Which one do I use, and when?
 * The whole job from a study file: `run_study`, then `sievelight.report.write_report`.
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
-  `fit_guinier`, `fit_porod`, `invariant`, `specific_surface`, `correlation_function` → `invert` → `compare_batches`.
+  `fit_guinier`, `fit_porod`, `invariant`, `specific_surface`, `correlation_function`, `find_curve_peaks`,
+  `index_peaks` → `invert` → `compare_batches`.
 * One file to its curve, without a study: `reduce_file`.
 * What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
 * Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
@@ -44,6 +45,7 @@ from sievelight.geometry import (
     pixel_map,
 )
 from sievelight.inspect import inspect_file
+from sievelight.ordered import domain_size, find_curve_peaks, index_peaks, ordered_pores
 from sievelight.parametric import compare_families, fit_parametric
 from sievelight.reduce import (
     Averager,
@@ -100,9 +102,11 @@ __all__ = [
     "compare_repeats",
     "compare_tail_laws",
     "correlation_function",
+    "domain_size",
     "find_beam_center",
     "find_beamstop_shadow",
     "find_crystal_spots",
+    "find_curve_peaks",
     "find_defects",
     "find_spikes",
     "fit_contrast_series",
@@ -111,6 +115,7 @@ __all__ = [
     "fit_porod",
     "fit_random_two_phase",
     "given_transmission",
+    "index_peaks",
     "inspect_file",
     "invariant",
     "invert",
@@ -124,6 +129,7 @@ __all__ = [
     "mean_intensity",
     "merge",
     "open_frames",
+    "ordered_pores",
     "pixel_map",
     "plot",
     "porosity_per_gram",

@@ -214,6 +214,7 @@ def invert(
     slit: SlitProfile | None = None,
     power_exponent: float = 4.0,
     also_fit: Literal["nothing", "hard_sphere_fraction", "power_exponent"] = "nothing",
+    look_for_order: bool = True,
     kernel: Kernel | None = None,
     **shape_parameters: float | None,
 ) -> SizeDistribution:
@@ -257,6 +258,9 @@ def invert(
     also_fit : "nothing", "hard_sphere_fraction" or "power_exponent"
         A number that is found together with the sizes, 0 to 0.5 or 3 to 4; its posterior stands in `also_fitted`, and
         every band holds what it leaves open. Takes some ten times as long. Sampled method only.
+    look_for_order : bool
+        Look for peaks of an ordered structure first, and refuse where they carry the curve: a sum of particles cannot
+        make them. `index_peaks` reads such curves.
     kernel : Kernel, optional
         From `make_kernel`, for curves on the same bins; diameter_nm, shape, interaction, slit and power_exponent are
         then the kernel's.
@@ -275,7 +279,7 @@ def invert(
         Fewer than 12 usable points, points without uncertainty, an impossible window or shape, or a curve of a slit
         without its profile.
     NumericalError
-        Nothing scatters above the background.
+        Nothing scatters above the background, or peaks of an ordered structure carry the curve.
 
     Notes
     -----
@@ -293,6 +297,7 @@ def invert(
     options.draws = draws
     options.root = _choice("root", root, _core.FractionRoot.__members__)
     options.also_fit = _choice("also_fit", also_fit, _core.AlsoFit.__members__)
+    options.look_for_order = look_for_order
     return _core.invert(curve, options) if kernel is None else _core.invert(curve, kernel, options)
 
 

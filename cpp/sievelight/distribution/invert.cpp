@@ -169,6 +169,7 @@ SizeDistribution invert(const Curve& curve, const Kernel& kernel, const InvertOp
   refuse_unsupported(window, supported);
   judge_support(window, supported, out.warnings);
   judge_gaps(points.curve, window, out.warnings);
+  if (options.look_for_order) refuse_order(points.curve, out.warnings);
   if (options.contrast_per_cm2 > 0 && curve.unit != IntensityUnit::per_cm)
     out.warnings.push_back(
         fmt::format("a contrast was given but the intensity is in {}: no volume fraction or surface "

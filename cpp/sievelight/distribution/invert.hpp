@@ -37,12 +37,15 @@ struct InvertOptions {
   /// The hard spheres' volume fraction (`kernel.interaction` gives their radius; its fraction is not used) or the
   /// exponent p (with `power_law`), found with the sizes by the sampled method: a handful of models instead of one.
   AlsoFit also_fit = AlsoFit::nothing;
+  /// Look for peaks of an ordered structure first: where they carry the curve, no sizes are given.
+  bool look_for_order = true;
 };
 
 /// The kernel that invert() would make for this curve and these options; reuse it for curves on the same bins.
 Kernel make_kernel(const Curve& curve, const InvertOptions& options);
 
-/// InputError for a curve or options that cannot be inverted; NumericalError when nothing scatters.
+/// InputError for a curve or options that cannot be inverted; NumericalError when nothing scatters, or when peaks of an
+/// ordered structure carry the curve.
 SizeDistribution invert(const Curve& curve, const InvertOptions& options = {});
 /// The same with a kernel made before, whose shape, interaction, slit and exponent hold. InputError when it belongs to
 /// other q values, or without a slit to a curve of one.

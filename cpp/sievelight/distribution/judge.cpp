@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/judge.hpp"
 
+#include "sievelight/analysis/curve_peaks.hpp"
+#include "sievelight/analysis/peak_share.hpp"
 #include "sievelight/analysis/residual_tests.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
@@ -61,6 +63,31 @@ void refuse_flat(const FitData& data) {
                   "degree of freedom {:.3g}), so no size can be found.",
                   data.power_law_scale > 0 ? " and a power law" : "", flat.ratio()),
       "Measure longer, check the background subtraction and its scale, and whether the uncertainties are too large.");
+}
+
+void refuse_order(const Curve& usable, std::vector<std::string>& warnings) {
+  constexpr Eigen::Index fewest = 30;
+  if (usable.has_slit() || usable.size() < fewest) return;
+  const CurvePeaks peaks = find_curve_peaks(usable);
+  const PeakShare share = peak_share(usable, peaks);
+  if (share.role == PeakRole::none) return;
+  std::string places;
+  for (const CurvePeak& p : peaks.peaks)
+    places += fmt::format("{}{:.4g}", places.empty() ? "" : ", ", p.q_per_nm.value);
+  if (share.role == PeakRole::carry)
+    throw NumericalError(
+        fmt::format("peaks of an ordered structure carry this curve (at {} 1/nm; {}): a sum of particles cannot make "
+                    "them, and would answer with sizes that are not there.",
+                    places, share.words),
+        "Index the peaks for lattice, pore and wall; or leave their windows out by the q range; look_for_order = false "
+        "inverts all the same.");
+  std::string windows;
+  for (const Range& w : share.windows_per_nm)
+    windows += fmt::format("{}{:.3g} to {:.3g}", windows.empty() ? "" : ", ", w.low, w.high);
+  warnings.push_back(
+      fmt::format("peaks of an ordered structure disturb this curve (at {} 1/nm; {}); compare the result with one that "
+                  "leaves {} 1/nm out.",
+                  places, share.words, windows));
 }
 
 void judge_gaps(const Curve& usable, const Range& window, std::vector<std::string>& warnings) {

@@ -16,6 +16,11 @@ void refuse_unsupported(const Range& window, const Range& supported);
 /// (chi^2 with a probability above 1 %): sizes found in it would be those of the prior.
 void refuse_flat(const FitData& data);
 
+/// Peaks of order (curve_peaks.hpp): NumericalError where they carry the curve; a warning that names their windows
+/// where they only disturb it. Says nothing of curves of a slit or with too few points, in which they are not looked
+/// for.
+void refuse_order(const Curve& usable, std::vector<std::string>& warnings);
+
 /// Window against what q supports.
 void judge_support(const Range& window, const Range& supported, std::vector<std::string>& warnings);
 /// Gaps between points beyond which the oscillations of a size of the window are no longer sampled (pi / gap; sampling

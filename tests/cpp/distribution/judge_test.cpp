@@ -66,6 +66,30 @@ TEST(Judge, NamesAGapThatCannotBeSeenAcross) {
   EXPECT_TRUE(warnings.empty());
 }
 
+// Sharp peaks at 1 : sqrt(3) : 2 on the curve of spheres: as high as the curve they carry it, small ones disturb it.
+TEST(Judge, RefusesACurveThatPeaksOfOrderCarry) {
+  Curve c = synthetic::ideal(synthetic::log_normal(9, 0.3), {.q_low = 0.2, .q_high = 2.5, .bins = 200, .noise = 0.01});
+  const auto with_peaks = [&](double height) {
+    Curve out = c;
+    for (Eigen::Index i = 0; i < c.size(); ++i)
+      for (const double q : {0.7, 0.7 * std::sqrt(3.0), 1.4})
+        out.intensity[i] += height * c.intensity[i] * std::exp(-0.5 * std::pow((c.q_per_nm[i] - q) / 0.02, 2));
+    return synthetic::noisy(std::move(out), 7);
+  };
+  std::vector<std::string> warnings;
+  EXPECT_NO_THROW(refuse_order(with_peaks(0.0), warnings));
+  EXPECT_TRUE(warnings.empty());
+  EXPECT_NO_THROW(refuse_order(with_peaks(0.12), warnings));
+  ASSERT_EQ(warnings.size(), 1u);
+  EXPECT_TRUE(mentions(warnings, "disturb")) << warnings.front();
+  EXPECT_THROW(refuse_order(with_peaks(2.0), warnings), NumericalError);
+  InvertOptions options;
+  EXPECT_THROW(invert(with_peaks(2.0), options), NumericalError);
+  options.look_for_order = false;
+  options.method = InversionMethod::evidence;
+  EXPECT_NO_THROW(invert(with_peaks(2.0), options));
+}
+
 TEST(Judge, SaysWhatWasAssumed) {
   InvertOptions options;
   options.power_law = true;

@@ -2960,6 +2960,7 @@ class InvertOptions:
     also_fit: AlsoFit
     diameter_nm: Range | None
     kernel: KernelOptions
+    look_for_order: bool
     method: InversionMethod
     power_law: bool
     q_range_per_nm: Range | None

@@ -215,9 +215,7 @@ def domain_size(curve: Curve, peaks: CurvePeaks, *, scherrer_constant: float = 0
     return _core.domain_size(curve, peaks, scherrer_constant=scherrer_constant)
 
 
-def peak_share(
-    curve: Curve, peaks: CurvePeaks, *, carry_height: float = 0.3, carry_share: float = 0.1
-) -> PeakShare:
+def peak_share(curve: Curve, peaks: CurvePeaks, *, carry_height: float = 0.3, carry_share: float = 0.1) -> PeakShare:
     """Whether peaks carry the curve: ``role`` "none", "disturb" or "carry", with the figures and ``windows_per_nm``.
 
     Raises

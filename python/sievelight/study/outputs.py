@@ -19,7 +19,7 @@ SUMMARY_ESTIMATES = (
     "x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_one_minus_phi", "volume_fraction",
     "specific_surface_m2_per_cm3", "specific_surface_m2_per_g", "rg_nm", "porod_constant_per_cm5", "invariant_per_cm4",
     "surface_mean_nm", "number_mean_nm", "pore_chord_nm", "number_per_cm3", "micropore_share", "mesopore_share",
-    "macropore_share", "hard_sphere_fraction", "power_exponent", "background_per_cm", "azimuthal_amplitude", "order_parameter",
+    "macropore_share", "spacing_nm", "lattice_nm", "ordered_pore_nm", "wall_nm", "domain_nm", "hard_sphere_fraction", "power_exponent", "background_per_cm", "azimuthal_amplitude", "order_parameter",
 )  # fmt: skip
 SUMMARY_NUMBERS = (
     "chi2_per_point",

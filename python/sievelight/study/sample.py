@@ -16,6 +16,7 @@ from sievelight.study.by_area import compare_by_area
 from sievelight.study.findings import Findings
 from sievelight.study.kernels import Kernels
 from sievelight.study.loading import Loaded, load
+from sievelight.study.order import look_for_order
 from sievelight.study.reduction import absolute, average
 from sievelight.study.referee import question_counts, question_curve
 from sievelight.study.results import SampleResult
@@ -146,6 +147,7 @@ def inversion_options(
         "slit": slit,
         "power_exponent": s.power_exponent,
         "also_fit": s.also_fit,
+        "look_for_order": False,  # it was looked for already, see order.py
     }
 
 
@@ -252,7 +254,8 @@ def finish(
     if result.curve.has_slit():
         _as_smeared(settings, m, result, findings, slit, kernels)
         return
-    invert(settings, m, result, findings, kernels=kernels)
+    if look_for_order(settings, m, result, findings) != "carry":
+        invert(settings, m, result, findings, kernels=kernels)
     analyse(settings, m, result, findings)
     _cross_check(m, result, findings)
 

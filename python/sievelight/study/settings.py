@@ -235,6 +235,8 @@ class Distribution(Struct, forbid_unknown_fields=True):
     power_exponent: Annotated[float, Meta(ge=3, le=4)] = 4.0
     also_fit: Literal["nothing", "hard_sphere_fraction", "power_exponent"] = "nothing"
     what_if: Literal["none", "first", "all"] = "first"
+    look_for_order: bool = True
+    symmetry: Literal["lamellar", "p6mm", "Pm-3m", "Im-3m", "Fm-3m", "Ia-3d", "Pn-3m", "Pm-3n"] | None = None
     root: Literal["smaller", "larger"] = "smaller"
     q_range_per_nm: tuple[Positive, Positive] | None = None
     seed: Annotated[int, Meta(ge=0)] = 1

@@ -14,15 +14,20 @@ REPEATS = 16
 
 
 @pytest.fixture(scope="module")
-def counted():
+def measure():
     sys.path.insert(0, str(HERE))
     try:
         spec = importlib.util.spec_from_file_location("measure", HERE / "measure.py")
-        measure = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(measure)
-        return measure.run(CASES, REPEATS, 1)
+        module = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+        yield module
     finally:
         sys.path.remove(str(HERE))
+
+
+@pytest.fixture(scope="module")
+def counted(measure):
+    return measure.run(CASES, REPEATS, 1)
 
 
 @pytest.mark.slow
@@ -41,3 +46,15 @@ def test_no_second_peak_is_claimed_where_there_is_none(counted):
 @pytest.mark.slow
 def test_the_chains_converge(counted):
     assert np.mean([row["converged"] for rows in counted.values() for row in rows]) >= 0.95
+
+
+# Hard spheres of a tenth of the volume, taken for dilute. Found in 40 of 40 curves of each case in the long run; the
+# promise is nine of ten. A broad distribution at 3 % noise hides it (18 % found): its price stands in what_if.
+@pytest.mark.slow
+def test_interference_that_is_ignored_is_found(measure):
+    names = [
+        f"hard spheres 0.1 ignored, width {width}" for width in ("0.1, 3 % noise", "0.2, 3 % noise", "0.4, 1 % noise")
+    ]
+    found = measure.run(names, 20, 1, method="evidence")
+    for name, rows in found.items():
+        assert np.sum([row["objection"] for row in rows]) >= 18, name

@@ -16,7 +16,7 @@ import numpy as np
 
 from sievelight.study.files import whole_file
 
-FORMAT = 5
+FORMAT = 6
 
 
 def key_of(*parts: Any) -> str:

@@ -145,7 +145,18 @@ def test_an_executor_that_fails_is_told_for_each_row(tmp_path):
     assert result.failed == ["c0", "c1", "c2"] and "cannot carry this" in result.findings[0].finding
     closed = ThreadPoolExecutor(1)
     closed.shutdown()
-    assert "takes no more work" in run_study(path, executor=closed).findings[0].finding
+    assert "the executor or the cluster was lost" in run_study(path, executor=closed).findings[0].finding
+
+    class Forgetful(crews.Crew):  # as a cluster whose scheduler is gone: its futures never end
+        def lost(self):
+            return True
+
+    class Silent(Executor):
+        def submit(self, call, /, *args, **options):
+            return Future()
+
+    result = run_study(path, executor=Forgetful(Silent(), 1))
+    assert result.failed == ["c0", "c1", "c2"] and "cluster was lost" in result.findings[2].finding
     assert run_study(path).failed == []
 
 

@@ -7,8 +7,10 @@ scheduler's business: it gives that worker's tasks to another (and gives up on a
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from importlib import import_module
 from typing import Any
 
 from sievelight._core import __version__
@@ -16,6 +18,7 @@ from sievelight.errors import input_error
 from sievelight.study.crew import IN_HAND, Crew
 
 TIME_LIMIT_S = 20.0  # for a scheduler to answer, and for its first worker
+ASK_AGAIN_S = 5.0  # how many workers there are
 
 
 class ClusterCrew(Crew):
@@ -24,11 +27,20 @@ class ClusterCrew(Crew):
     def __init__(self, client: Any) -> None:
         super().__init__(client.get_executor(pure=False))
         self._client = client
+        self._asked = 0.0
+        self._room = 1
 
     def room(self) -> int:
-        """Three tasks for each thread of each worker that is there now."""
-        workers = self._client.scheduler_info(n_workers=-1)["workers"].values()
-        return IN_HAND * sum(worker["nthreads"] for worker in workers)
+        """Three tasks for each thread of each worker that is there now; workers may come and go."""
+        if time.monotonic() > self._asked + ASK_AGAIN_S:
+            with suppress(OSError, TimeoutError):  # a scheduler that does not answer may come back: see `lost`
+                self._room = IN_HAND * int(sum(self._client.nthreads().values()))
+            self._asked = time.monotonic()
+        return self._room
+
+    def lost(self) -> bool:
+        """Whether the scheduler has not come back within the time limit."""
+        return str(self._client.status) in ("closing", "closed")
 
 
 @contextmanager
@@ -39,7 +51,7 @@ def cluster_crew(address: str, *, time_limit_s: float = TIME_LIMIT_S) -> Iterato
     this package in this version.
     """
     try:
-        import distributed
+        distributed: Any = import_module("distributed")
     except ImportError as error:
         raise input_error(
             "a cluster needs the package 'distributed', which is not installed.",

@@ -45,6 +45,10 @@ class Crew:
         """Tasks that may be handed out and unfinished."""
         return IN_HAND * self._workers
 
+    def lost(self) -> bool:
+        """Whether nothing will come back from this executor any more."""
+        return False
+
     def renew(self) -> bool:
         """Replace an executor that broke; False where that is the caller's business."""
         return False
@@ -131,12 +135,12 @@ def do_all(job: Job, tasks: list[Task], crew: Crew | None, finished: Callable[[T
         suspect, *others = lost
         again = list(_hand_out(job, [suspect], crew, lambda: 1, finished))
         for task in again:
-            finished(task, _died(job, task, "twice, the second time with nothing beside it"))
+            finished(task, _died(task))
         if again and others:
             crew.renew()
         lost = list(_hand_out(job, others, crew, crew.room, finished)) if others else []
     for task in lost:
-        finished(task, _died(job, task, "and its executor takes no more work"))
+        finished(task, _gone(task))
 
 
 def _hand_out(
@@ -162,6 +166,10 @@ def _hand_out(
                 break
             # Not for ever: a cluster that is gone leaves futures that are cancelled and never say so.
             wait(begun, timeout=2.0, return_when=FIRST_COMPLETED)
+            if crew.lost():
+                yield from begun.values()
+                begun.clear()
+                broken = True
             for future in [f for f in begun if f.done()]:
                 task = begun.pop(future)
                 try:
@@ -170,8 +178,11 @@ def _hand_out(
                     broken = True
                     yield task
                     continue
-                except (CancelledError, Exception) as error:
-                    outcome = _not_done(job, task, error)
+                except CancelledError:
+                    yield task
+                    continue
+                except Exception as error:
+                    outcome = _not_done(task, error)
                 finished(task, outcome)
         yield from waiting
     finally:
@@ -180,16 +191,25 @@ def _hand_out(
                 future.cancel()
 
 
-def _died(job: Job, task: Task, how: str) -> Outcome:
+def _died(task: Task) -> Outcome:
     return _failed(
         task,
-        f"The process that worked on this measurement died, {how}.",
-        "Look at its memory (the system ends the largest process when memory runs out); use fewer workers, then run "
-        "again: finished samples stand.",
+        "The process that worked on this measurement died, and died again with nothing beside it.",
+        "Look at its memory (the system ends the largest process when memory runs out), then run again: finished "
+        "samples stand.",
     )
 
 
-def _not_done(job: Job, task: Task, error: BaseException) -> Outcome:
+def _gone(task: Task) -> Outcome:
+    return _failed(
+        task,
+        "Not done: the executor or the cluster was lost before this measurement's turn was over.",
+        "See why it ended (a worker process that died, a scheduler that does not answer), then run again: finished "
+        "samples stand.",
+    )
+
+
+def _not_done(task: Task, error: BaseException) -> Outcome:
     name = type(error).__name__
     return _failed(
         task,

@@ -172,7 +172,7 @@ def _study_of(record: Path, then: dict[str, Any]) -> Path:
     folder = Path(record.resolve().parent)
     for _ in Path(then["settings"]["study"]["output"]).parts:
         folder = folder.parent
-    path = folder / then["study"]
+    path = folder / str(then["study"])
     if not path.is_file():
         raise data_error(f"The study '{then['study']}' of '{record}' is not at '{path}'.", "Give its path: study=...")
     return path

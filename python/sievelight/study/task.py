@@ -16,6 +16,8 @@ from collections import OrderedDict
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study import sample as one
@@ -127,7 +129,7 @@ def _prepare_here(job: Job) -> Shared | None:
     shared = prepare_shared(
         job.settings, job.folder, dict(job.rows), Findings(), places=job.places, normalize_by=job.normalize_by
     )
-    ours = landmarks(shared)
+    ours = landmarks(shared) or {}
     # Other machines may round the last digits otherwise; a file that is missing or another is far more than that.
     other = [
         name
@@ -156,8 +158,8 @@ def landmarks(shared: Shared | None) -> dict[str, float] | None:
         "mask": float(shared.masked.sum()),
         "scale": shared.scale.value if shared.scale is not None else 0.0,
     }
-    found |= {f"'{name}'": float(a.curve.intensity.sum()) for name, a in shared.averaged.items()}
-    found |= {f"dispersant '{name}'": float(c.intensity.sum()) for name, c in shared.dispersants.items()}
+    found |= {f"'{name}'": float(np.nansum(a.curve.intensity)) for name, a in shared.averaged.items()}
+    found |= {f"dispersant '{name}'": float(np.nansum(c.intensity)) for name, c in shared.dispersants.items()}
     return found
 
 

@@ -190,7 +190,7 @@ def dying(tmp_path, monkeypatch):
         monkeypatch.setenv("DIES", how)
         monkeypatch.setattr(crews, "_as_worker", __import__("dying_worker_start").start)
 
-    (site / "dying_worker_start.py").write_text("def start():\n    import dying_worker\n")
+    (site / "dying_worker_start.py").write_text("def start(threads):\n    import dying_worker\n")
     return set_up
 
 
@@ -219,6 +219,11 @@ def test_a_worker_uses_one_thread_and_the_study_s_process_keeps_its_own(tmp_path
     with spawned(1) as executor:
         run_study(path, executor=executor, output=tmp_path / "there")
         assert executor.submit(thread_count).result() == 1
+    monkeypatch.setattr(crews, "available_cores", lambda: 7)
+    crew = LocalCrew()
+    crew.start(3)  # no more processes than tasks: each gets its share of the cores
+    assert crew.room() == 3 * crews.IN_HAND and crew.executor.submit(thread_count).result() == 2
+    crew.close()
 
 
 def test_a_worker_that_sees_other_frames_says_so(study, tmp_path, monkeypatch):

@@ -61,7 +61,7 @@ class Crew:
 
 
 class LocalCrew(Crew):
-    """Processes of our own on this machine, one thread each; a process that dies is replaced.
+    """Processes of our own on this machine, which share its cores; a process that dies is replaced.
 
     With one task, or one worker, the study's own process does the work with all its threads.
     """
@@ -81,7 +81,10 @@ class LocalCrew(Crew):
         self.close()
         # A fresh interpreter: a fork would copy locks that threads of the core or of HDF5 hold.
         context = multiprocessing.get_context("spawn")
-        self.executor = ProcessPoolExecutor(self._workers, mp_context=context, initializer=_as_worker)
+        threads = max(1, available_cores() // self._workers)  # of few samples on many cores each gets several
+        self.executor = ProcessPoolExecutor(
+            self._workers, mp_context=context, initializer=_as_worker, initargs=(threads,)
+        )
         return True
 
     def stop(self) -> None:
@@ -104,8 +107,9 @@ def available_cores() -> int:
     return os.cpu_count() or 1
 
 
-def _as_worker() -> None:
-    """Leave Ctrl-C to the study's own process, and end with it however it ends."""
+def _as_worker(threads: int) -> None:
+    """Use this worker's share of the cores, leave Ctrl-C to the study's own process, and end with it however it ends."""
+    os.environ.setdefault("SIEVELIGHT_THREADS", str(threads))
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is None:

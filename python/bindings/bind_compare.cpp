@@ -178,13 +178,14 @@ void bind_sizing(py::module_& m) {
   const SizingInput d;
   m.def(
       "size_experiment",
-      [](double between_sd, double own_u, double shared_u, double difference, double margin, double alpha, double power,
-         int most_samples) {
-        return size_experiment({between_sd, own_u, shared_u, difference, margin, alpha, power, most_samples});
+      [](double between_sd, double scatter_degrees, double own_u, double shared_u, double difference, double margin,
+         double alpha, double power, int most_samples) {
+        return size_experiment(
+            {between_sd, scatter_degrees, own_u, shared_u, difference, margin, alpha, power, most_samples});
       },
-      py::kw_only(), py::arg("between_sd"), py::arg("own_u") = d.own_u, py::arg("shared_u") = d.shared_u,
-      py::arg("difference") = d.difference, py::arg("margin") = d.margin, py::arg("alpha") = d.alpha,
-      py::arg("power") = d.power, py::arg("most_samples") = d.most_samples, no_gil());
+      py::kw_only(), py::arg("between_sd"), py::arg("scatter_degrees") = d.scatter_degrees, py::arg("own_u") = d.own_u,
+      py::arg("shared_u") = d.shared_u, py::arg("difference") = d.difference, py::arg("margin") = d.margin,
+      py::arg("alpha") = d.alpha, py::arg("power") = d.power, py::arg("most_samples") = d.most_samples, no_gil());
 }
 
 }  // namespace

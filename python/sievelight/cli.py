@@ -10,6 +10,9 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -26,6 +29,7 @@ app = typer.Typer(
 )
 
 StudyPath = Annotated[Path, typer.Argument(help="The study file, e.g. study.toml.", show_default=False)]
+STOPPED = "stopped; no file is left half written, and a study goes on from its finished samples at its next run"
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON for scripts.")]
 
 
@@ -46,8 +50,34 @@ def _common(
     """From small-angle X-ray detector frames to pore-size distributions with honest uncertainties."""
 
 
-def _run_with_progress(path: Path) -> Any:
-    """Run a study with a progress bar on standard error."""
+def _crew(workers: int | None, cluster: str | None) -> Any:
+    """Who does the samples, for a `with`: a cluster, or processes on this machine."""
+    from contextlib import nullcontext
+
+    from sievelight.study import LocalCrew, cluster_crew
+
+    if workers is not None and cluster is not None:
+        raise input_error(
+            "both --workers and --cluster are given.", "A cluster brings its own workers: leave one away."
+        )
+    return cluster_crew(cluster) if cluster is not None else nullcontext(LocalCrew(workers))
+
+
+def _run_with_progress(path: Path, workers: int | None = None, cluster: str | None = None) -> Any:
+    """Run a study and write its report, with a progress bar on standard error."""
+    from sievelight.report import write_report
+    from sievelight.study import run_study
+
+    with _progress() as show, _crew(workers, cluster) as crew:
+        result = run_study(path, executor=crew, progress=show)
+        show(None, None, "writing the report")
+        write_report(result)
+    return result
+
+
+@contextmanager
+def _progress() -> Iterator[Any]:
+    """A bar on a terminal, lines in a log, both with the time left; called as (done, total, what)."""
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -58,9 +88,6 @@ def _run_with_progress(path: Path) -> Any:
         TimeRemainingColumn,
     )
 
-    from sievelight.report import write_report
-    from sievelight.study import run_study
-
     console = Console(stderr=True)
     columns = (
         TextColumn("{task.description:<34}"),
@@ -69,19 +96,23 @@ def _run_with_progress(path: Path) -> Any:
         TimeElapsedColumn(),
         TimeRemainingColumn(),
     )
-    with Progress(*columns, console=console) as bar:
+    # The estimate looks back over an hour: samples take minutes each where bands are sampled.
+    with Progress(*columns, console=console, speed_estimate_period=3600) as bar:
         task = bar.add_task("reading the study", total=None)
 
-        def show(done: int, total: int, what: str) -> None:
-            bar.update(task, completed=done, total=total, description=what)
+        def show(done: int | None, total: int | None, what: str) -> None:
+            bar.update(task, completed=done, total=total, description=what)  # None: as it was
             if not console.is_terminal:
-                console.print(f"[{done}/{total}] {what}", markup=False, highlight=False)
+                done, total = int(bar.tasks[0].completed), int(bar.tasks[0].total or 0)
+                left = bar.tasks[0].time_remaining
+                about = f", about {timedelta(seconds=int(left))} left" if left else ""
+                console.print(f"[{done}/{total}] {what}{about}", markup=False, highlight=False)
 
-        result = run_study(path, progress=show)
-        show_total = bar.tasks[0].total or 1
-        show(int(show_total), int(show_total), "writing the report")
-        write_report(result)
-    return result
+        try:
+            yield show
+        except KeyboardInterrupt:
+            typer.echo(STOPPED, err=True)
+            raise typer.Exit(130) from None
 
 
 def _tell(result: Any, as_json: bool) -> None:
@@ -109,11 +140,44 @@ def _tell(result: Any, as_json: bool) -> None:
 
 
 @app.command()
-def run(study: StudyPath, as_json: AsJson = False) -> None:
+def run(
+    study: StudyPath,
+    workers: Annotated[
+        int | None,
+        typer.Option(min=1, help="Processes that share the samples. Default: one a core.", show_default=False),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(help="Dask scheduler whose workers share the samples, e.g. tcp://host:8786.", show_default=False),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
     """Run a study: frames to curves, sizes, batches and a report. A second call redoes only what changed."""
-    result = _run_with_progress(study)
+    result = _run_with_progress(study, workers, cluster)
     _tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)
+
+
+@app.command()
+def check(
+    record: Annotated[Path, typer.Argument(help="The record.json of a study's results.", show_default=False)],
+    study: Annotated[
+        Path | None, typer.Option(help="Its study file, where the record was moved away from it.", show_default=False)
+    ] = None,
+    workers: Annotated[int | None, typer.Option(min=1, help="As in run.", show_default=False)] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say which inputs changed since a record was made, and whether its numbers come out again bit for bit."""
+    from sievelight.study import check_record
+
+    with _progress() as show, _crew(workers, None) as crew:
+        done = check_record(record, study=study, executor=crew, progress=show)
+    if as_json:
+        typer.echo(json.dumps({"reproduced": done.reproduced, **done.__dict__}))
+    else:
+        for line in done.lines():
+            typer.echo(line)
+    raise typer.Exit(0 if done.reproduced else 1)
 
 
 @app.command()
@@ -389,5 +453,5 @@ def main() -> None:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
     except KeyboardInterrupt:
-        typer.echo("stopped; no file is left half written, and a study goes on from there at its next run", err=True)
+        typer.echo(STOPPED, err=True)
         sys.exit(130)

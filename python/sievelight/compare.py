@@ -227,6 +227,7 @@ def wasserstein(
 def size_experiment(
     *,
     between_sd_percent: float,
+    scatter_degrees: float = 0.0,
     own_u_percent: float = 0.0,
     shared_u_percent: float = 0.0,
     difference_percent: float = 0.0,
@@ -242,6 +243,8 @@ def size_experiment(
     Parameters
     ----------
     between_sd_percent : scatter between samples of a batch, relative.
+    scatter_degrees : degrees of freedom that it rests on (samples less batches); it is then raised to its 80 % upper limit,
+        because few samples hardly know it. 0: known.
     own_u_percent : measurement error of one sample that it shares with no other.
     shared_u_percent : standard uncertainty of the difference that more samples do not narrow (batches measured with
         different calibrations).
@@ -263,6 +266,7 @@ def size_experiment(
     """
     return _core.size_experiment(
         between_sd=between_sd_percent / 100,
+        scatter_degrees=scatter_degrees,
         own_u=own_u_percent / 100,
         shared_u=shared_u_percent / 100,
         difference=float(np.log1p(difference_percent / 100)),

@@ -70,7 +70,7 @@ def what_if(
     Returns
     -------
     WhatIf
-        ``rows``: ``choice``, the relative shift of each summary, ``chi2_per_point``, ``note`` (why a choice could not be
+        ``rows``: ``choice``, ``kind`` ("choice" of range, window, bins, power law; "model" of shape or interference), the relative shift of each summary, ``chi2_per_point``, ``note`` (why a choice could not be
         tried); ``worst("x50_nm")``; ``result``.
 
     Raises
@@ -99,14 +99,28 @@ def what_if(
                     ("spheroids, axes 1.5 : 1", {"shape": "spheroid", "axis_ratio": 1 / 1.5})]  # fmt: skip
         if options.get("interaction") is None:
             choices.append(("hard spheres, a tenth of the volume", {"interaction": HardSpheres(0.1)}))
-    return WhatIf(base, [_row(curve, name, base, made | change, draws, options) for name, change in choices])
+    return WhatIf(base, [_row(curve, name, base, made, change, draws, options) for name, change in choices])
+
+
+# Changes of what the particles are, rather than of how the curve is read.
+_MODEL = {"shape", "interaction"}
 
 
 def _row(
-    curve: Curve, name: str, base: SizeDistribution, choice: dict[str, Any], draws: int, options: dict[str, Any]
+    curve: Curve,
+    name: str,
+    base: SizeDistribution,
+    made: dict[str, Any],
+    change: dict[str, Any],
+    draws: int,
+    options: dict[str, Any],
 ) -> dict[str, Any]:
+    kind = "model" if _MODEL & set(change) else "choice"
+    choice = made | change
     used = curves.rebin(curve, group=2) if choice.pop("rebin", False) else curve
-    row: dict[str, Any] = {"choice": name, "note": "", "chi2_per_point": math.nan} | dict.fromkeys(QUANTITIES, math.nan)
+    row: dict[str, Any] = {"choice": name, "kind": kind, "note": "", "chi2_per_point": math.nan} | dict.fromkeys(
+        QUANTITIES, math.nan
+    )
     try:
         other = invert(used, **(options | choice), draws=draws)
     except SIEVELIGHT_ERRORS as error:

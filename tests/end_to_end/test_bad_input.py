@@ -139,10 +139,10 @@ def test_a_defect_of_the_program_costs_one_sample_and_says_so(study, monkeypatch
     folder, _ = study
     whole = sample.process
 
-    def fails(shared, m, findings):
+    def fails(shared, m, findings, **options):
         if m.name == "k1-a":
             raise IndexError("list index out of range")
-        return whole(shared, m, findings)
+        return whole(shared, m, findings, **options)
 
     monkeypatch.setattr(sample, "process", fails)
     result = run_study(folder / "study.toml")

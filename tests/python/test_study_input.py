@@ -36,7 +36,10 @@ def test_a_study_file_is_read_with_its_defaults(write):
         ('[distribution]\nshape = "spheroid"\n', ["spheroid", "axis_ratio"]),
         ("[distribution]\naxis_ratio = 2.0\n", ["sphere", "nothing more"]),
         ('[distribution]\nshape = "cube"\n', ["shape", "cube"]),
-        ('[distribution]\nshape = "lamella"\nwidth_nm = 300\nhard_sphere_fraction = 0.2\n', ["hard_sphere_fraction"]),
+        (
+            '[distribution]\nshape = "lamella"\nwidth_nm = 300\nhard_sphere_fraction = 0.2\n',
+            ["hard spheres", "lamella"],
+        ),
         ("[distribution]\npower_exponent = 5.0\n", ["power_exponent"]),
     ],
 )

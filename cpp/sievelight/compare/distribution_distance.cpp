@@ -99,8 +99,8 @@ DistributionDistance distribution_distance(const Eigen::VectorXd& diameter_nm, c
   out.noise_nm = quantile_of(alone, 0.5);
   out.p_equal = (reach + 1.0) / (options.resamples + 1.0);
   out.value_nm = std::max(0.0, 2 * out.raw_nm - quantile_of(moved, 0.5));
-  out.interval95_nm = {std::max(0.0, 2 * out.raw_nm - quantile_of(moved, 0.975)),
-                       std::max(0.0, 2 * out.raw_nm - quantile_of(moved, 0.025))};
+  const double reach95 = quantile_of(alone, 0.95);
+  out.interval95_nm = {std::max(0.0, out.raw_nm - reach95), out.raw_nm + reach95};
   return out;
 }
 

@@ -5,11 +5,13 @@
 /// mean of a batch of n samples moves by sum_j z_j (F_j - mean) / sqrt(n (n - 1)), z normal, times sqrt((n - 1)/chi^2)
 /// because so few samples hardly know their own scatter (a Student's t of n - 1 degrees along every direction); where
 /// the samples scatter less than their own posterior draws, or where there is one sample only, it moves by the mean of
-/// draws instead. D* is the distance after such moves: value = max(0, 2 D - median D*), interval [2 D - q97.5, 2 D -
-/// q2.5], cut at zero (basic bootstrap: B. Efron, R. Tibshirani, An Introduction to the Bootstrap, 1993, 13.2, from
-/// memory); under equal batches the moves alone make the distances that `noise_nm` and `p_equal` speak of. Permuting
-/// samples cannot reach 0.05 with two or three a side, hence not that. Errors that all samples share cancel only as far
-/// as the samples' scatter is used; a batch moved by its draws counts them in full, which is wider.
+/// draws instead. D* is the distance after such moves, and value = max(0, 2 D - median D*) (bootstrap estimate of bias:
+/// B. Efron, R. Tibshirani, An Introduction to the Bootstrap, 1993, ch. 10, from memory). W1 obeys the triangle
+/// inequality, so the true distance lies within the size of the moves alone of D: interval D -+ their 95 % point, cut
+/// at zero, which is exact for shifts and equal batches and wide for other changes. (The bootstrap's own interval 2 D -
+/// q fails near zero.) Under equal batches the moves alone make the distances that `noise_nm` and `p_equal` speak of.
+/// Permuting samples cannot reach 0.05 with two or three a side, hence not that. Errors that all samples share cancel
+/// only as far as the samples' scatter is used; a batch moved by its draws counts them in full, which is wider.
 #pragma once
 
 #include "sievelight/base/range.hpp"

@@ -5,6 +5,7 @@
 #include "sievelight/compare/equivalence.hpp"
 
 #include <fmt/format.h>
+#include <gsl/gsl_cdf.h>
 
 #include <algorithm>
 #include <cmath>
@@ -40,8 +41,9 @@ SizingStep simulate(const SizingInput& in, int n) {
 
 }  // namespace
 
-Sizing size_experiment(const SizingInput& in) {
-  for (const double v : {in.between_sd, in.own_u, in.shared_u})
+Sizing size_experiment(const SizingInput& given) {
+  SizingInput in = given;
+  for (const double v : {in.between_sd, in.own_u, in.shared_u, in.scatter_degrees})
     if (!(v >= 0) || !std::isfinite(v))
       throw InputError(fmt::format("a standard deviation is {}.", v), "Give numbers that are not negative.");
   if (!(in.margin > 0) || !(in.alpha > 0 && in.alpha < 0.5) || !(in.power > in.alpha && in.power < 1) ||
@@ -51,6 +53,8 @@ Sizing size_experiment(const SizingInput& in) {
                      "Margin above zero, alpha below 0.5, power between alpha and 1, two samples or more.");
   if (!(in.between_sd + in.own_u + in.shared_u > 0))
     throw InputError("nothing varies: neither samples nor measurements.", "Give the scatter seen between samples.");
+  if (in.scatter_degrees > 0)
+    in.between_sd *= std::sqrt(in.scatter_degrees / gsl_cdf_chisq_Pinv(0.2, in.scatter_degrees));
   // With endless samples the shared part alone is left: is that decided?
   Sizing out;
   const auto decides = [&](const SizingStep& s) { return 1 - s.undecided >= in.power; };

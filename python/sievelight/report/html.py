@@ -231,6 +231,30 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     return {"heads": heads, "rows": rows, "words": note}
 
 
+def _sorption(result: StudyResult) -> list[dict[str, str]]:
+    """Surfaces by gas sorption, where the table has them, beside ours."""
+    given = {m.name: m for m in result.measurements if m.get("sorption_surface_m2_per_g") is not None}
+    rows = []
+    for s in result.samples:
+        m, ours = given.get(s.name), s.summary.get("specific_surface_m2_per_g")
+        if m is None:
+            continue
+        gas, u = m.values["sorption_surface_m2_per_g"], m.u.get("sorption_surface_m2_per_g", 0.0)
+        ratio = "–"
+        if ours is not None and gas > 0:
+            value = ours.value / gas
+            ratio = words.with_u(value, value * math.hypot(ours.u / ours.value, u / gas))
+        rows.append(
+            {
+                "name": s.name,
+                "gas": words.with_u(gas, u),
+                "ours": "–" if ours is None else words.with_u(ours.value, ours.u),
+                "ratio": ratio,
+            }
+        )
+    return rows
+
+
 def _choices(result: StudyResult, most: int = 6) -> list[dict[str, Any]]:
     """What other choices would have moved, one table a priced sample."""
     tables = []
@@ -331,6 +355,7 @@ def write_report(result: StudyResult) -> Path:
         smoothing=next((f"{s.size.smoothing_ln_d:g}" for s in result.samples if s.size), "–"),
         summary=_summary_table(result),
         choices=_choices(result),
+        sorption=_sorption(result),
         findings=result.findings,
         curve_pictures=_curve_pictures(result),
         budget_words=budget_words,

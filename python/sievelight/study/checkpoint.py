@@ -16,7 +16,7 @@ import numpy as np
 
 from sievelight.study.files import whole_file
 
-FORMAT = 7
+FORMAT = 8
 
 
 def key_of(*parts: Any) -> str:

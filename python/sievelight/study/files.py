@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
+import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from sievelight.errors import data_error
@@ -18,7 +20,8 @@ def whole_file(path: Path) -> Iterator[Path]:
 
     Killed or failing at any moment, the old file under the final name is untouched.
     """
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    # Two machines may share a folder, and a task may be done twice: no two writers share a temporary name.
+    temporary = path.with_name(f".{path.name}.{os.getpid()}-{secrets.token_hex(4)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         yield temporary
@@ -29,8 +32,16 @@ def whole_file(path: Path) -> Iterator[Path]:
         raise data_error(
             f"'{path}' cannot be written ({error.strerror}).", "Check the rights on the output folder."
         ) from error
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            raise
+        raise data_error(
+            f"'{path.name}' cannot be written: the disk or its quota is full ({error.strerror}).",
+            "Free some space and run again; what is finished stands.",
+        ) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
 
 
 def write_text(path: Path, text: str) -> None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -37,6 +38,14 @@ class Findings:
         """Add an exception as a finding that names the file and row."""
         problem = getattr(error, "problem", None) or str(error) or type(error).__name__
         self.add("error", measurement, problem, where, getattr(error, "mend", ""))
+
+    def extend(self, items: Iterable[Finding]) -> None:
+        """Add the findings of a measurement, except those that stand already (what holds for the whole study)."""
+        seen = set(self.items)
+        for item in items:
+            if item not in seen:
+                seen.add(item)
+                self.items.append(item)
 
     def sorted(self) -> list[Finding]:
         """Errors first, then warnings, then notes; otherwise in order of finding."""

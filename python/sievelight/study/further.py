@@ -140,10 +140,11 @@ def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair
     shared = (relative.sum() - np.trace(relative)) / (n * (n - 1)) if n > 1 else 0.0
     known = {
         "between_sd_percent": 100 * math.sqrt(float(np.mean(np.square(sds)))),
+        "scatter_degrees": float(sum(b.samples - 1 for b in two)),
         "own_u_percent": 100 * math.sqrt(max(float(np.mean(np.diag(relative))) - shared, 0.0)),
         "shared_u_percent": pair.standard_error_percent * math.sqrt(max(pair.shared_share, 0.0)),
         "margin_percent": settings.compare.margin_percent,
-        "alpha": settings.compare.alpha,
+        "alpha": settings.compare.alpha / max(len(comparison.pairs), 1),
         "power": settings.compare.power,
     }
     if known["between_sd_percent"] + known["own_u_percent"] + known["shared_u_percent"] == 0:
@@ -160,6 +161,7 @@ def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair
     seen = f"{as_seen.samples}" if as_seen.samples else "more than 60"
     return (
         f"A new experiment of {same}, its number fixed beforehand, decides with {chance} if the batches are the same; "
-        f"{seen} if they differ by what is seen now ({pair.difference_percent:+.1f} %). Do not add samples to this one "
+        f"{seen} if they differ by what is seen now ({pair.difference_percent:+.1f} %), taking the upper limit of a scatter "
+        f"that {known['scatter_degrees'] + 2:g} samples show. Do not add samples to this one "
         f"until a verdict appears: that makes it false too often."
     )

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections import OrderedDict
 from typing import Any
 
@@ -20,6 +21,7 @@ class Kernels:
 
     def __init__(self) -> None:
         self._made: OrderedDict[tuple[bytes, ...], distribution.Kernel] = OrderedDict()
+        self._lock = threading.Lock()
 
     def of(self, curve: Curve, **options: Any) -> distribution.Kernel:
         """The kernel of a curve under options that `distribution.make_kernel` takes; InputError as that call."""
@@ -35,9 +37,10 @@ class Kernels:
                 curves.pointwise_u(curve) > 0,  # other points are left out
             )
         )
-        if key not in self._made:
-            self._made[key] = distribution.make_kernel(curve, **options)
-            if len(self._made) > KEPT:
-                self._made.popitem(last=False)
-        self._made.move_to_end(key)
-        return self._made[key]
+        with self._lock:  # threads of one worker wait for the first: it makes what they all need
+            if key not in self._made:
+                self._made[key] = distribution.make_kernel(curve, **options)
+                if len(self._made) > KEPT:
+                    self._made.popitem(last=False)
+            self._made.move_to_end(key)
+            return self._made[key]

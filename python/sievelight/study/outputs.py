@@ -103,11 +103,28 @@ def _comparison_rows(comparison: Any, one: str, pair: str) -> list[list[Any]]:
     return rows
 
 
+def _plain(value: Any) -> Any:
+    """A cell as JSON holds it: nothing instead of NaN, which JSON does not know."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
 def write_tables(result: StudyResult) -> None:
-    """Write summary.csv, batches.csv, findings.csv and record.json, each whole or not at all."""
+    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
+    at all."""
     out: Path = result.output
-    write_text(out / "summary.csv", _csv(summary_columns(), (summary_row(s) for s in result.samples)))
-    write_text(out / "batches.csv", _csv(BATCH_COLUMNS, batch_rows(result)))
-    findings = ([f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in result.findings)
-    write_text(out / "findings.csv", _csv(FINDING_COLUMNS, findings))
+    tables = {
+        "summary": (summary_columns(), [summary_row(s) for s in result.samples]),
+        "batches": (BATCH_COLUMNS, batch_rows(result)),
+        "findings": (
+            FINDING_COLUMNS,
+            [[f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in result.findings],
+        ),
+    }
+    for name, (columns, rows) in tables.items():
+        write_text(out / f"{name}.csv", _csv(columns, rows))
+    content = {
+        name: [dict(zip(columns, map(_plain, row), strict=True)) for row in rows]
+        for name, (columns, rows) in tables.items()
+    }
+    write_text(out / "results.json", json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     write_text(out / "record.json", json.dumps(result.record, indent=1, sort_keys=True) + "\n")

@@ -1,52 +1,63 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Run a study: frames to curves, sizes, batches, findings and the record.
 
-One bad measurement never stops the others. Every sample's result is kept as soon as it exists, under a key made of
-everything it depends on: a second call redoes only what changed, and a killed run goes on where it was.
+One bad measurement never stops the others. Every sample is a task of its own, done here or by any executor; its result
+is on disk as soon as it exists, under a key made of everything it depends on: a second call redoes only what changed,
+and a killed run goes on where it was.
 """
 
 from __future__ import annotations
 
-import platform
+import os
 from collections.abc import Callable
-from datetime import datetime, timezone
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
 import msgspec
-import numpy as np
 
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study import batches
-from sievelight.study import sample as one
-from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
-from sievelight.study.choices import is_priced, price_choices
-from sievelight.study.files import safe_name, sha256
-from sievelight.study.findings import Findings
+from sievelight.study.checkpoint import key_of, load_checkpoint
+from sievelight.study.choices import is_priced
+from sievelight.study.crew import Crew, do_all
+from sievelight.study.files import sha256
+from sievelight.study.findings import Finding, Findings
 from sievelight.study.further import follow
-from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where
 from sievelight.study.outputs import write_tables
-from sievelight.study.ready_curve import process_curve
+from sievelight.study.record import make_record, row_record
 from sievelight.study.referee import question_rows
 from sievelight.study.results import SampleResult, StudyResult
-from sievelight.study.saved import from_checkpoint, products_exist, to_checkpoint, write_products
+from sievelight.study.saved import from_checkpoint, products_exist
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared import Shared
-from sievelight.study.shared_rows import prepare_shared
+from sievelight.study.shared_rows import places_of, prepare_shared, serving_rows
 from sievelight.study.table import MEASURED_ROLES, Measurement, read_table
+from sievelight.study.task import Job, Outcome, Task, forget, keep, landmarks, place_of, this_process, without_folder
 
 Progress = Callable[[int, int, str], None]
+Kept = dict[str, tuple[SampleResult | None, list[Finding]]]
 
 
-def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyResult:
+def run_study(
+    path: str | Path,
+    *,
+    executor: Executor | Crew | None = None,
+    output: str | Path | None = None,
+    progress: Progress | None = None,
+) -> StudyResult:
     """Run the study of a `study.toml` and write everything but the report (see `sievelight.report.write_report`).
 
     Parameters
     ----------
     path : path of the study file.
-    progress : called as progress(done, total, what) before each step.
+    executor : who does the samples: any `concurrent.futures.Executor`, or a crew (`LocalCrew(4)`, `cluster_crew(...)`,
+        which also replace workers that die). None: this process, one sample after the other, with all its threads.
+        The results are the same bit for bit, in the table's order. Workers read and write under the study's own path.
+    output : folder to write into, instead of the one that the study names.
+    progress : called as progress(done, total, what); samples that stand from an earlier run are not steps.
 
     Returns
     -------
@@ -69,7 +80,8 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         for problem, mend in m.problems:
             findings.add("error", m.name, problem, settings.study.measurements, mend)
     sound = {m.name: m for m in table if not m.problems}
-    output = path.parent / settings.study.output
+    folder = Path(os.path.abspath(path.parent))
+    to = path.parent / settings.study.output if output is None else Path(output)
 
     tell(0, steps, "checksums of the inputs")
     inputs, hashes = _hash_inputs(path, settings, list(sound.values()), findings)
@@ -79,70 +91,52 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
     _same_frames(list(sound.values()), hashes, findings)
     question_rows(settings, list(sound.values()), findings)
     tell(1, steps, "geometry, mask, shared frames")
+    common = key_of(__version__, _relevant(settings), [(n, hashes[n], row_record(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
+                    [inputs[file] for file in _settings_files(settings)])  # fmt: skip
     shared = None
     if any(m.role != "curve" for m in sound.values()) or not sound:
         try:
-            shared = prepare_shared(settings, path.parent, sound, findings)
+            shared = prepare_shared(settings, folder, sound, findings)
         except SIEVELIGHT_ERRORS as error:
             findings.add_error("study", path.name, error)
+    if shared is not None:  # what the samples' rows decide for all of them
+        common = key_of(common, shared.normalize_by, hashes.get(shared.shown_by))
 
+    without_folder(findings, folder)
+    job = Job(
+        settings=settings,
+        folder=folder,
+        output=Path(os.path.abspath(to)),
+        common=common,
+        rows=serving_rows(shared, sound) if shared else {},
+        places=places_of(sound.values()),
+        normalize_by=shared.normalize_by if shared else "",
+        landmarks=landmarks(shared),
+        started_in=this_process(),
+    )
+    keys = {
+        m.name: key_of(common, hashes[m.name], row_record(m), is_priced(settings, m, samples_asked))
+        for m in samples_asked
+        if m.name in sound and (shared is not None or m.role == "curve")
+    }
+    kept: Kept = {name: found for name, key in keys.items() if (found := _standing(job, name, key)) is not None}
+    tasks = [
+        Task(m, keys[m.name], is_priced(settings, m, samples_asked))
+        for m in samples_asked
+        if m.name in keys and m.name not in kept
+    ]
+    redone = _do(job, shared, tasks, executor, kept, tell)
+    steps = len(tasks) + 3
     results: list[SampleResult] = []
-    redone: list[str] = []
-    kernels = Kernels()
-    common = key_of(__version__, _relevant(settings), [(n, hashes[n], _row(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
-                    [inputs[file] for file in _settings_files(settings)])  # fmt: skip
-    for number, m in enumerate(samples_asked, start=2):
-        tell(number, steps, m.name)
-        if m.name not in sound or (shared is None and m.role != "curve"):
-            continue
-        priced = is_priced(settings, m, samples_asked)
-        key = key_of(common, hashes[m.name], _row(m), priced)
-        place = output / "checkpoints" / f"{safe_name(m.name)}.npz"
-        saved = load_checkpoint(place, key)
-        result, own = from_checkpoint(saved) if saved is not None else (None, Findings())
-        if result is None or not products_exist(output, result):
-            own = Findings()
-            try:
-                if m.role == "curve" or shared is None:
-                    result = process_curve(settings, path.parent, m, own, kernels=kernels)
-                else:
-                    result = one.process(shared, m, own, kernels=kernels)
-                if priced:
-                    price_choices(
-                        settings, m, result, own, slit=shared.slit if shared and result.curve.has_slit() else None
-                    )
-            except SIEVELIGHT_ERRORS as error:
-                findings.items += own.items  # what was seen before it failed often says why
-                findings.add_error(m.name, where(m, settings), error)
-                continue
-            except Exception as error:  # a defect of ours must not cost the night's other samples
-                findings.add(
-                    "error",
-                    m.name,
-                    f"The program failed on this measurement: {type(error).__name__}: {error}",
-                    where(m, settings),
-                    "This is a defect of the program; please report it with this row and its file.",
-                )
-                continue
-            geometry = shared.geometry if shared is not None and m.role != "curve" else None
-            write_products(output, settings.study.title, geometry, result)
-            save_checkpoint(place, key, to_checkpoint(result, own))
-            redone.append(m.name)
-        findings.items += own.items
-        results.append(result)
+    for m in samples_asked:
+        result, own = kept.pop(m.name, (None, []))
+        findings.extend(own)
+        if result is not None:
+            results.append(result)
 
     tell(steps - 1, steps, "comparison of batches")
     comparison, compared = batches.compare(results, settings, findings)
     further = follow(results, comparison, settings, findings)
-    record = {
-        "made": datetime.now(timezone.utc).strftime("%Y-%m-%d %H:%M UTC"),
-        "study": path.name,
-        "settings": msgspec.to_builtins(settings),
-        "inputs": [{"file": file, "sha256": digest} for file, digest in sorted(inputs.items())],
-        "measurements": [_row(m) for m in table],
-        "geometry": _geometry_record(shared),
-        "versions": {"sievelight": __version__, "python": platform.python_version(), "numpy": np.__version__},
-    }
     result_of_all = StudyResult(
         settings=settings,
         measurements=table,
@@ -151,11 +145,11 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
         comparison=comparison,
         compared=compared,
         quantity=settings.compare.quantity,
-        output=output,
-        record=record,
+        output=to,
+        record=make_record(path.name, settings, inputs, table, shared.geometry if shared else None, results),
         calibration=shared.calibration if shared else {},
         scale=shared.scale_facts if shared else {},
-        redone=redone,
+        redone=[m.name for m in samples_asked if m.name in redone],
         further=further,
     )
     write_tables(result_of_all)
@@ -163,8 +157,53 @@ def run_study(path: str | Path, *, progress: Progress | None = None) -> StudyRes
     return result_of_all
 
 
-def _row(m: Measurement) -> dict[str, Any]:
-    return {"name": m.name, "role": m.role, "files": m.files, "text": m.text, "values": m.values, "u": m.u}
+def _standing(job: Job, name: str, key: str) -> tuple[SampleResult, list[Finding]] | None:
+    """A sample's result as it stands on disk under this key, with its products; else None."""
+    saved = load_checkpoint(place_of(job.output, name), key)
+    if saved is None:
+        return None
+    result, own = from_checkpoint(saved)
+    return (result, own.items) if products_exist(job.output, result) else None
+
+
+def _do(
+    job: Job, shared: Shared | None, tasks: list[Task], executor: Executor | Crew | None, kept: Kept, tell: Progress
+) -> set[str]:
+    """Do the tasks, put what comes of them into `kept`, and give the names that now have a result.
+
+    Every result is read back from its checkpoint: so a result is the same whether it was made here, elsewhere or
+    yesterday, and nothing larger than a few words comes through an executor.
+    """
+    total, redone = len(tasks) + 3, set()
+    crew = executor if executor is None or isinstance(executor, Crew) else Crew(executor)
+
+    def finished(task: Task, outcome: Outcome) -> None:
+        name, found = task.row.name, None
+        if outcome.done and (found := _standing(job, name, task.key)) is None:
+            mend = "Workers must write to a file system that this machine reads too, under the same path."
+            what = "A worker has finished this measurement, and its files are not to be seen here."
+            outcome = Outcome(name, False, (Finding("error", name, what, f"row {task.row.row}", mend),))
+        if found is not None:
+            redone.add(name)
+        kept[name] = found or (None, list(outcome.findings))
+        done[0] += 1
+        tell(1 + done[0], total, name)
+
+    done = [0]
+    keep(job, shared)
+    if tasks:
+        tell(1, total, f"{len(tasks)} measurements" + (f", {len(kept)} stand already" if kept else ""))
+    try:
+        do_all(job, tasks, crew, finished)
+    except BaseException:
+        if crew is not None:
+            crew.stop()
+        raise
+    finally:
+        forget(job)
+        if crew is not None:
+            crew.close()
+    return redone
 
 
 def _relevant(settings: Settings) -> Any:
@@ -213,21 +252,3 @@ def _same_frames(rows: list[Measurement], hashes: dict[str, list[str]], findings
                     f"rows {m.row} and {earlier.row}, file {file}",
                     "Correct the file of one of them; if it is meant, their errors are taken as independent and are not.",
                 )
-
-
-def _geometry_record(shared: Shared | None) -> dict[str, float] | None:
-    if shared is None:
-        return None
-    g = shared.geometry
-    names = (
-        "wavelength_nm",
-        "distance_mm",
-        "beam_center_x_px",
-        "beam_center_y_px",
-        "pixel_size_x_mm",
-        "pixel_size_y_mm",
-        "pitch_deg",
-        "yaw_deg",
-        "roll_deg",
-    )
-    return {name: getattr(g, name) for name in names}

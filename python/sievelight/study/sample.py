@@ -23,6 +23,7 @@ from sievelight.study.results import SampleResult
 from sievelight.study.settings import Settings, shape_of
 from sievelight.study.shared import Shared
 from sievelight.study.table import Measurement
+from sievelight.study.transmissions import keep_transmission
 
 
 def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
@@ -198,17 +199,28 @@ def invert(
 
 def process(shared: Shared, m: Measurement, findings: Findings, *, kernels: Kernels | None = None) -> SampleResult:
     """Reduce, analyse and invert one sample."""
-    result = reduce_sample(shared, m, findings)
+    try:
+        result = reduce_sample(shared, m, findings)
+    finally:
+        shared.transmissions.pop(m.name, None)  # nobody else asks for it, and a thousand samples may follow
     finish(shared.settings, m, result, findings, slit=shared.slit, kernels=kernels)
     return result
+
+
+def find_transmission(shared: Shared, m: Measurement, findings: Findings, loaded: Loaded) -> None:
+    """The sample's transmission, from exposures as they were read: before spikes and spots are masked in them."""
+    keep_transmission(shared, m, findings, loaded)
+    loaded.__dict__.pop("total", None)
 
 
 def reduce_sample(
     shared: Shared, m: Measurement, findings: Findings, *, loaded: Loaded | None = None, averaged: Any = None
 ) -> SampleResult:
-    """From a sample's frames to its curve; what is read or averaged already may be given."""
+    """From a sample's frames to its curve; what is read or averaged already (after `find_transmission`) may be given."""
     loaded = loaded or load(m, shared.folder, shared.settings)
-    averaged = averaged or average(shared, m, findings, loaded=loaded)
+    if averaged is None:
+        find_transmission(shared, m, findings, loaded)
+        averaged = average(shared, m, findings, loaded=loaded)
     reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
     if shared.slit is not None:
         curve = reduce.with_slit(curve, shared.slit)

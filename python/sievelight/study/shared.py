@@ -44,6 +44,7 @@ class Shared:
     darks: dict[str, Any] = field(default_factory=dict)  # name -> Frame, summed
     beams: dict[str, Loaded] = field(default_factory=dict)  # name -> exposures of the direct beam
     beam_rows: dict[str, Measurement] = field(default_factory=dict)
+    empty: Measurement | None = None  # the row of the empty beam, which transmissions are relative to
     dispersants: dict[str, Any] = field(default_factory=dict)  # name -> Absolute
     averaged: dict[str, Any] = field(default_factory=dict)  # name -> Averaged of backgrounds, empty beams, standards
     transmissions: dict[str, Any] = field(default_factory=dict)
@@ -51,6 +52,7 @@ class Shared:
     scale_facts: dict[str, Any] = field(default_factory=dict)
     normalize_by: str = "exposure"
     slit: Any = None  # profile of a line-shaped beam
+    shown_by: str = ""  # the row whose frame gave mask and nominal geometry
 
     @property
     def geometry(self) -> DetectorGeometry:

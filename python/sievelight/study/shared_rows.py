@@ -6,6 +6,7 @@ A shared row that fails becomes a finding; the samples that need it say so in th
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -22,14 +23,26 @@ from sievelight.study.scales import absolute_scale
 from sievelight.study.settings import Settings
 from sievelight.study.shared import Shared, View
 from sievelight.study.table import Measurement
-from sievelight.study.transmissions import transmission
+from sievelight.study.transmissions import keep_transmission
 
 # Roles whose frames show what samples are measured through; a flat field or a direct beam has another pattern.
 BRIGHT = ("calibrant", "background", "empty_beam", "standard", "dispersant")
 
 
-def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measurement], findings: Findings) -> Shared:
-    """Everything the samples share. A shared row that fails becomes a finding; its samples will say so."""
+def prepare_shared(
+    settings: Settings,
+    folder: Path,
+    sound: dict[str, Measurement],
+    findings: Findings,
+    *,
+    places: Iterable[str] | None = None,
+    normalize_by: str | None = None,
+) -> Shared:
+    """Everything the samples share. A shared row that fails becomes a finding and leaves `sound`; its samples say so.
+
+    places, normalize_by : what the whole table says of the changer and of monitors, where `sound` is not all of it
+    (see `serving_rows`).
+    """
     loaded: dict[str, Loaded] = {}
     for m in [m for m in sound.values() if m.role not in ("sample", "curve") and m.files]:
         try:
@@ -64,7 +77,7 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
         return View(at, map, averager, reduce.geometry_shifts(components, table=averager.table, geometry=at))
 
     shared = Shared(settings, folder, masked, seen(g, view, found.components))
-    for place in {m.text.get("position", "") for m in sound.values()} & set(found.offsets_mm):
+    for place in sorted(set(places_of(sound.values()) if places is None else places) & set(found.offsets_mm)):
         moved, components = found.at(place)
         shared.places[place] = seen(moved, geometry.pixel_map(moved, *masked.shape), components)
     shared.slit = slit_of(settings, folder, g)
@@ -72,7 +85,9 @@ def prepare_shared(settings: Settings, folder: Path, sound: dict[str, Measuremen
     shared.corrections, shared.darks = corrections, darks
     shared.beam_rows = {m.name: m for m in sound.values() if m.role in ("direct_beam", "empty_beam")}
     shared.beams = {n: loaded[n] for n in shared.beam_rows if n in loaded}
-    shared.normalize_by = _normalisation(settings, folder, sound)
+    shared.empty = next((m for m in sound.values() if m.role == "empty_beam"), None)
+    shared.shown_by = first_name
+    shared.normalize_by = normalize_by or _normalisation(settings, folder, sound)
     _transmissions(shared, sound, loaded, findings)
     averaged_roles = ("background", "empty_beam", "standard", "dispersant")
     for m in [m for m in sound.values() if m.role in averaged_roles and m.files]:
@@ -146,26 +161,23 @@ def _monitored(m: Measurement, folder: Path) -> bool:
 def _transmissions(
     shared: Shared, sound: dict[str, Measurement], loaded: dict[str, Loaded], findings: Findings
 ) -> None:
-    empty = next((m for m in sound.values() if m.role == "empty_beam"), None)
+    """Of all rows but samples, which find theirs when their turn comes."""
     for name, m in list(sound.items()):
-        if m.role in ("dark", "calibrant", "flat_field", "direct_beam"):
+        if m.role in ("sample", "curve", "dark", "calibrant", "flat_field", "direct_beam"):
             continue
         try:
-            exposures = loaded.get(name)
-            if exposures is None and shared.settings.reduce.transmission_from == "beamstop" and m.role == "sample":
-                exposures = load(m, shared.folder, shared.settings)
-            t = transmission(m, empty, shared, exposures)
+            keep_transmission(shared, m, findings, loaded.get(name))
         except SIEVELIGHT_ERRORS as error:
             findings.add_error(name, where(m, shared.settings), error)
             del sound[name]
-            continue
-        if t is not None:
-            shared.transmissions[name] = t
-        elif m.role in ("sample", "standard", "background", "dispersant"):
-            findings.add(
-                "warning",
-                name,
-                "No transmission is known; 1 is used.",
-                "",
-                "Give transmission, or the monitor intensities of this row and of an empty_beam row.",
-            )
+
+
+def places_of(rows: Iterable[Measurement]) -> tuple[str, ...]:
+    """The places of the changer that rows name."""
+    return tuple(sorted({m.text.get("position", "") for m in rows}))
+
+
+def serving_rows(shared: Shared, rows: dict[str, Measurement]) -> dict[str, Measurement]:
+    """The rows that `prepare_shared` needs to make the same once more: all but samples, and the one that shows the
+    detector where no other does."""
+    return {n: m for n, m in rows.items() if m.role not in ("sample", "curve") or n == shared.shown_by}

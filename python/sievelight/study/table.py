@@ -33,12 +33,12 @@ TEXT_COLUMNS = ("name", "role", "batch", "route", "file", "dataset", "frames", "
                 "position", "composition", "pore_fluid", "note")  # fmt: skip
 MEASURED_COLUMNS = ("exposure_s", "thickness_mm", "transmission", "incident_intensity", "transmitted_intensity",
                     "attenuator_transmission", "background_scale", "dispersant_share", "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3",
-                    "pore_volume_cm3_per_g", "mass_mg", "area_mm2", "temperature_C", "relative_humidity_percent", "time_s")  # fmt: skip
+                    "pore_volume_cm3_per_g", "sorption_surface_m2_per_g", "mass_mg", "area_mm2", "temperature_C", "relative_humidity_percent", "time_s")  # fmt: skip
 
 
 def _u_column(column: str) -> str:
     """Name of the standard-uncertainty column: `_u` goes before the unit, as in thickness_u_mm; else at the end."""
-    for unit in ("_mm2", "_mm", "_mg", "_s", "_C", "_percent", "_g_per_cm3", "_cm3_per_g"):
+    for unit in ("_mm2", "_mm", "_mg", "_s", "_C", "_percent", "_g_per_cm3", "_cm3_per_g", "_m2_per_g"):
         if column.endswith(unit):
             return column[: -len(unit)] + "_u" + unit
     return column + "_u"
@@ -49,7 +49,7 @@ U_COLUMNS = {_u_column(column): column for column in MEASURED_COLUMNS} | {
 }
 COLUMNS = (*TEXT_COLUMNS, *MEASURED_COLUMNS, *U_COLUMNS)
 MUST_BE_POSITIVE = ("exposure_s", "thickness_mm", "incident_intensity", "transmitted_intensity", "attenuator_transmission",
-                    "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3", "pore_volume_cm3_per_g", "mass_mg", "area_mm2")  # fmt: skip
+                    "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3", "pore_volume_cm3_per_g", "sorption_surface_m2_per_g", "mass_mg", "area_mm2")  # fmt: skip
 
 
 @dataclass

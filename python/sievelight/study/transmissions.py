@@ -7,10 +7,26 @@ from typing import Any
 
 from sievelight import reduce
 from sievelight.errors import input_error
+from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded
 from sievelight.study.settings import Settings
 from sievelight.study.shared import Shared
 from sievelight.study.table import Measurement
+
+
+def keep_transmission(shared: Shared, m: Measurement, findings: Findings, frames: Loaded | None) -> None:
+    """Find a row's transmission and keep it in `shared`; a warning where none is known. Raises what `transmission` does."""
+    t = transmission(m, shared.empty, shared, frames)
+    if t is not None:
+        shared.transmissions[m.name] = t
+    elif m.role in ("sample", "standard", "background", "dispersant"):
+        findings.add(
+            "warning",
+            m.name,
+            "No transmission is known; 1 is used.",
+            "",
+            "Give transmission, or the monitor intensities of this row and of an empty_beam row.",
+        )
 
 
 def transmission(m: Measurement, empty: Measurement | None, shared: Shared, frames: Loaded | None) -> Any:

@@ -42,6 +42,7 @@ TEST(DistributionDistance, EqualBatchesAreSeldomCalledApart) {
       const auto d = distribution_distance(sizes, batch(random, n, 14, between, u), batch(random, n, 14, between, u),
                                            {400, static_cast<std::uint64_t>(k)});
       if (d.p_equal < 0.05) ++apart;
+      EXPECT_EQ(d.interval95_nm.low > 0, d.raw_nm > d.interval95_nm.high - d.raw_nm);
       mean += d.value_nm / d.raw_nm / 300;
     }
     EXPECT_LE(apart, 27) << n << " samples: " << apart;  // 15 expected, 3 standard deviations (3.8) above

@@ -23,7 +23,12 @@ TEST(Sizing, AgreesWithThePublishedApproximation) {
 
 // What it promises, the comparison of batches delivers: 500 experiments of that size, 3 standard deviations.
 TEST(Sizing, IsKeptByTheComparison) {
-  const SizingInput in{.between_sd = 0.02, .own_u = 0.01, .difference = 0.0, .margin = std::log(1.05)};
+  const SizingInput in{.between_sd = 0.02,
+                       .scatter_degrees = 0,
+                       .own_u = 0.01,
+                       .shared_u = 0,
+                       .difference = 0.0,
+                       .margin = std::log(1.05)};
   const Sizing s = size_experiment(in);
   ASSERT_TRUE(s.samples.has_value());
   const int n = *s.samples;
@@ -58,6 +63,15 @@ TEST(Sizing, SaysWhenSamplesAreNotWhatIsMissing) {
   const Sizing s = size_experiment({.between_sd = 0.01, .shared_u = 0.05, .margin = 0.05});
   EXPECT_TRUE(s.limited_by_shared);
   EXPECT_FALSE(s.samples.has_value());
+}
+
+// 80 % upper limit of a standard deviation from 2 degrees of freedom: sqrt(2 / 0.446) = 2.117 (chi^2 table: 20 % point
+// of 2 degrees is 0.446), so the numbers are those of a scatter that much larger.
+TEST(Sizing, DoesNotTrustTheScatterOfFewSamples) {
+  const Sizing few = size_experiment({.between_sd = 0.02, .scatter_degrees = 2, .margin = 0.05});
+  const Sizing known = size_experiment({.between_sd = 0.02 * 2.117, .margin = 0.05});
+  EXPECT_EQ(few.samples, known.samples);
+  EXPECT_GT(few.samples.value(), size_experiment({.between_sd = 0.02, .margin = 0.05}).samples.value());
 }
 
 TEST(Sizing, RefusesNonsense) {

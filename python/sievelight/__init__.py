@@ -7,6 +7,7 @@ Which one do I use, and when?
 * Step by step, in the order in which data flow: `open_frames`, `read_mask`, `find_defects` → `calibrate_rings`,
   `pixel_map` → `make_bins`, `Averager`, `transmission_from_monitors`, `absolute_curve`, `absolute_scale` →
   `fit_guinier`, `fit_porod`, `invariant`, `specific_surface` → `invert` → `compare_batches`.
+* Ordered pores: `find_curve_peaks` → `index_peaks` → `ordered_pores`, `domain_size`; `peak_share` before `invert`.
 * One file to its curve, without a study: `reduce_file`.
 * What does this file hold? `inspect_file`. Masks: `mask_rectangle`, ..., `find_beamstop_shadow`, `find_crystal_spots`.
 * Curves from elsewhere: `read_curves` (NXcanSAS, canSAS XML) or `Curve(q_per_nm=..., intensity=..., private_u=...)`;
@@ -16,7 +17,18 @@ Which one do I use, and when?
 
 from sievelight import plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
-from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, specific_surface
+from sievelight.analysis import (
+    anisotropy,
+    domain_size,
+    find_curve_peaks,
+    fit_guinier,
+    fit_porod,
+    index_peaks,
+    invariant,
+    ordered_pores,
+    peak_share,
+    specific_surface,
+)
 from sievelight.calibrate import calibrate
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
@@ -90,15 +102,18 @@ __all__ = [
     "compare_batches",
     "compare_families",
     "compare_repeats",
+    "domain_size",
     "find_beam_center",
     "find_beamstop_shadow",
     "find_crystal_spots",
+    "find_curve_peaks",
     "find_defects",
     "find_spikes",
     "fit_guinier",
     "fit_parametric",
     "fit_porod",
     "given_transmission",
+    "index_peaks",
     "inspect_file",
     "invariant",
     "invert",
@@ -111,6 +126,8 @@ __all__ = [
     "mask_values",
     "merge",
     "open_frames",
+    "ordered_pores",
+    "peak_share",
     "pixel_map",
     "plot",
     "q_azimuth_map",

@@ -2,6 +2,7 @@
 #include "sievelight/analysis/curve_estimate.hpp"
 
 #include "analysis/synthetic.hpp"
+#include "sievelight/base/error.hpp"
 #include "sievelight/curve/influence.hpp"
 
 #include <gtest/gtest.h>
@@ -44,6 +45,14 @@ TEST(CurveEstimate, ScalesValueUncertaintyAndInfluenceTogether) {
   EXPECT_LT(s.band95.low, s.band95.high);
   EXPECT_DOUBLE_EQ(s.influence[1], -6.0);
   EXPECT_DOUBLE_EQ(s.causes.at("density"), -6.0);
+}
+
+TEST(CurveEstimate, TakesANumberFromElsewhere) {
+  const CurveEstimate e = estimate_without_curve(10.0, 0.5);
+  EXPECT_DOUBLE_EQ(e.value, 10.0);
+  EXPECT_DOUBLE_EQ(e.band68.high, 10.5);
+  EXPECT_EQ(e.influence.size(), 0);
+  EXPECT_THROW(estimate_without_curve(10.0, -0.5), InputError);
 }
 
 }  // namespace

@@ -215,6 +215,7 @@ void bind_pores(py::module_& m) {
         return ordered_pores(lattice, symmetry_from(symmetry), {porosity.first, porosity.second}, model_from(model));
       },
       py::arg("lattice_nm"), py::kw_only(), py::arg("symmetry"), py::arg("porosity"), py::arg("model") = "automatic");
+  m.def("estimate_without_curve", &estimate_without_curve, py::arg("value"), py::arg("u"));
   m.def(
       "minimal_surface_area", [](const std::string& symmetry) { return minimal_surface_area(symmetry_from(symmetry)); },
       py::arg("symmetry"));

@@ -10,7 +10,6 @@ where peaks carry the curve, sizes of spheres mean nothing, and `invert` refuses
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -48,49 +47,67 @@ __all__ = [
     "reflections",
 ]
 
-Symmetry = Literal["lamellar", "p6mm", "Pm-3m", "Im-3m", "Fm-3m", "Ia-3d", "Pn-3m", "Pm-3n"]
-
 
 def find_curve_peaks(
     curve: Curve,
     *,
     q_range_per_nm: Iterable[float] | None = None,
     false_alarm: float = 0.01,
-    profile: Literal["automatic", "gaussian", "lorentzian", "pseudo_voigt"] = "automatic",
+    profile: str = "automatic",
     largest_relative_width: float = 0.2,
+    background_tolerance: float = 0.005,
+    least_advantage: float = 6.0,
     resolution_relative_u: float | None = None,
+    most_peaks: int = 30,
 ) -> CurvePeaks:
-    """Peaks of an ordered structure on a smooth curve: place, height, area and width, each with its uncertainty.
+    """Peaks of an ordered structure on I(q): position, height, area and width, each with its uncertainty.
 
     Parameters
     ----------
-    curve : n points, 15 or more in the range.
-    q_range_per_nm : (low, high), where to look; the whole curve otherwise.
-    false_alarm : probability that noise alone yields a peak somewhere on the curve.
-    profile : shape of the peaks; "automatic" chooses by BIC, group by group.
-    largest_relative_width : full width at half height over q; a broader hump shows a usual distance, no order.
-    resolution_relative_u : standard uncertainty of the blur's width, relative; 5 % unless given.
+    curve : n points; any unit of intensity. A `q_resolution_per_nm` and bin edges let the own width be told.
+    q_range_per_nm : (low, high) to look in; default: the whole curve.
+    false_alarm : probability that noise alone yields a peak somewhere on a curve without peaks. Every place and width
+        that is looked at counts.
+    profile : "gaussian", "lorentzian", "pseudo_voigt", or "automatic" for the best of these by BIC.
+    largest_relative_width : full width at half height over q, beyond which a hump shows a usual distance but no order.
+    background_tolerance : relative error of the smooth background under a peak.
+    least_advantage : difference in BIC by which peaks must beat the ripples of a form factor.
+    resolution_relative_u : relative standard uncertainty of the blur's width; 5 % unless given (common practice).
+    most_peaks : end of the search.
 
     Returns
     -------
     CurvePeaks
-        ``peaks`` (rising in q; each ``q_per_nm``, ``height``, ``area``, ``fwhm_per_nm``, ``own_fwhm_per_nm`` without the
-        blur), ``set_aside`` with the reason of each (ripples of a form factor, a broad hump), ``background`` and ``fit``
-        on the curve's points, ``warnings``.
+        `peaks`, rising in q: each with `q_per_nm`, `height`, `area`, `fwhm_per_nm`, `own_fwhm_per_nm` (without the blur;
+        see `resolution_limited` and the 95 % limit `own_fwhm_limit_per_nm`), `z`, `false_alarm`, `window_per_nm`.
+        `set_aside`: the same for what is no peak of order, with the reason in `set_aside`. `background` and `fit` (n)
+        for a picture, `places` looked at, and `warnings`.
 
     Raises
     ------
     InputError
-        Options or a range that make no sense, too few points, uncertainties at some points only.
+        Options that make no sense, fewer than 15 points, or some points with an uncertainty and others without.
+
+    Notes
+    -----
+    The local background is a power law with a slow bend. Lobes of equal spheres are no noise: they are fitted as ripples,
+    too, and whatever ripples explain as well is set aside, weak true peaks among it. Sources: tube formula for the false
+    alarms, D. Q. Naiman, Ann. Stat. 14 (1986) 896; widths, P. Thompson, D. E. Cox, J. B. Hastings, J. Appl. Cryst. 20
+    (1987) 79 (from memory).
 
     Examples
     --------
-    >>> import numpy as np, sievelight as sl
-    >>> q = np.linspace(0.4, 2.4, 200)
-    >>> truth = 5 * q**-4.0 + 30 * np.exp(-0.5 * ((q - 0.8) / 0.02) ** 2)
-    >>> peaks = sl.find_curve_peaks(sl.Curve(q_per_nm=q, intensity=truth, private_u=0.02 * truth))
-    >>> [round(p.q_per_nm.value, 3) for p in peaks.peaks]
-    [0.8]
+    >>> import numpy as np
+    >>> from sievelight import Curve, find_curve_peaks, index_peaks
+    >>> q = np.linspace(0.1, 3, 300)
+    >>> one = 2 * np.pi / 6.0
+    >>> intensity = q**-3 + sum(5 / n**3 * np.exp(-0.5 * ((q - n * one) / 0.02) ** 2) for n in (1, 2))
+    >>> curve = Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> peaks = find_curve_peaks(curve)
+    >>> [round(peak.q_per_nm.value, 3) for peak in peaks.peaks]
+    [1.047, 2.094]
+    >>> round(index_peaks(curve, peaks, symmetries=["lamellar"]).candidates[0].lattice_nm.value, 2)
+    6.0
     """
     return _core.find_curve_peaks(
         curve,
@@ -98,42 +115,44 @@ def find_curve_peaks(
         false_alarm=false_alarm,
         profile=profile,
         largest_relative_width=largest_relative_width,
+        background_tolerance=background_tolerance,
+        least_advantage=least_advantage,
         resolution_relative_u=resolution_relative_u,
+        most_peaks=most_peaks,
     )
 
 
 def index_peaks(
-    curve: Curve,
-    peaks: CurvePeaks,
-    *,
-    symmetries: Sequence[Symmetry] | None = None,
-    q_scale_relative_u: float = 0.0,
+    curve: Curve, peaks: CurvePeaks, *, symmetries: Sequence[str] | None = None, q_scale_relative_u: float = 0.0
 ) -> Indexing:
     """Which lattice the peaks belong to, and its parameter.
 
     Parameters
     ----------
-    curve, peaks : the curve and what `find_curve_peaks` found on it.
-    symmetries : those to try; all known ones by default (lamellar, p6mm, Pm-3m, Im-3m, Fm-3m, Ia-3d, Pn-3m, Pm-3n).
-    q_scale_relative_u : of the q scale, where the curve does not carry it as a cause.
+    curve, peaks : the curve and its peaks.
+    symmetries : of "lamellar", "p6mm", "Pm-3m", "Im-3m", "Fm-3m", "Ia-3d", "Pn-3m", "Pm-3n"; default: all.
+    q_scale_relative_u : relative standard uncertainty of the q scale, for a curve that does not carry it as a cause.
 
     Returns
     -------
     Indexing
-        ``candidates``, most probable first (``symmetry``, ``lattice_nm``, ``chi2``, ``indexed``, ``unindexed``,
-        ``missing``, ``share``); ``decided`` and ``verdict`` in words; ``spacing_nm`` = 2π/q of the first peak.
+        `candidates`, most probable first: each with `lattice_nm`, `chi2`, `indexed`, `unindexed`, `missing`, `explains`
+        and `share`, its probability among the symmetries tried. `decided` is true when one explains every peak with a
+        share of 95 % or more; else `verdict` names all that remain. `spacing_nm`, 2π/q of the first peak, needs no
+        symmetry, and is all that one peak can give.
 
     Raises
     ------
     InputError
-        No peak of order, or no symmetry.
+        There is no peak of order, the peaks belong to another curve, or a symmetry is not known.
+
+    Notes
+    -----
+    `share` rests on how often an allowed reflection is seen (85 %, strong ones 95 %; common practice): read it as an
+    ordering that knows how clear it is. Reflection conditions: International Tables for Crystallography Vol. A.
     """
-    return _core.index_peaks(
-        curve,
-        peaks,
-        symmetries=None if symmetries is None else list(symmetries),
-        q_scale_relative_u=q_scale_relative_u,
-    )
+    names = None if symmetries is None else list(symmetries)
+    return _core.index_peaks(curve, peaks, symmetries=names, q_scale_relative_u=q_scale_relative_u)
 
 
 def index_positions(
@@ -141,86 +160,133 @@ def index_positions(
     *,
     u_per_nm: ArrayLike,
     q_range_per_nm: Iterable[float],
-    symmetries: Sequence[Symmetry] | None = None,
+    symmetries: Sequence[str] | None = None,
     q_scale_relative_u: float = 0.0,
 ) -> Indexing:
-    """The same from positions that were read elsewhere: q and standard uncertainty (k) each, within the range seen.
+    """As `index_peaks`, for positions from elsewhere (a table, another instrument).
 
-    Examples
-    --------
-    >>> import sievelight as sl
-    >>> found = sl.ordered.index_positions([0.70, 1.2124, 1.40], u_per_nm=[0.002, 0.003, 0.004], q_range_per_nm=(0.3, 1.6))
-    >>> found.candidates[0].symmetry, round(found.candidates[0].lattice_nm.value, 2)
-    ('p6mm', 10.36)
+    Parameters
+    ----------
+    q_per_nm, u_per_nm : k positions, rising, and their independent standard uncertainties (one, or one for all), 1/nm.
+    q_range_per_nm : (low, high) in which a peak would have been seen: a reflection outside is not missing.
+    symmetries, q_scale_relative_u : as in `index_peaks`.
+
+    Raises
+    ------
+    InputError
+        Positions that do not rise, or without a positive uncertainty.
     """
+    q = np.asarray(q_per_nm, dtype=float)
+    u = np.broadcast_to(np.asarray(u_per_nm, dtype=float), q.shape).copy()
     low, high = q_range_per_nm
+    names = None if symmetries is None else list(symmetries)
     return _core.index_positions(
-        np.asarray(q_per_nm, dtype=float),
-        u_per_nm=np.asarray(u_per_nm, dtype=float),
-        q_range_per_nm=(low, high),
-        symmetries=None if symmetries is None else list(symmetries),
-        q_scale_relative_u=q_scale_relative_u,
+        q, u_per_nm=u, q_range_per_nm=(low, high), symmetries=names, q_scale_relative_u=q_scale_relative_u
     )
 
 
-def reflections(symmetry: Symmetry, *, largest_m: int = 24) -> list[Reflection]:
-    """Allowed reflections of a symmetry up to m (h² + k² + l² and its like), with q a / 2π."""
+def reflections(symmetry: str, *, largest_m: int) -> list[Reflection]:
+    """Reflections that a symmetry allows, up to m = h² + k² + l² (p6mm: h² + hk + k²; lamellar: l²).
+
+    Raises
+    ------
+    InputError
+        An unknown symmetry, or largest_m below 1.
+    """
     return _core.reflections(symmetry, largest_m=largest_m)
 
 
 def ordered_pores(
-    lattice_nm: CurveEstimate,
+    lattice_nm: CurveEstimate | Given,
     *,
-    symmetry: Symmetry,
+    symmetry: str,
     porosity: Given,
-    model: Literal["automatic", "slits", "cylinders", "cages", "channels"] = "automatic",
+    model: str = "automatic",
 ) -> OrderedPores:
-    """Pore and wall from the lattice parameter and the share of the ordered pores.
+    """Pore size and wall thickness from lattice parameter and porosity.
 
     Parameters
     ----------
-    lattice_nm : of a candidate of `index_peaks`.
-    symmetry : of that candidate.
-    porosity : share of the ordered pores in the volume of pores and walls, or (value, standard uncertainty).
-    model : "automatic" takes slits for lamellar, cylinders for p6mm, cages for Pm-3m, Im-3m and Fm-3m, channels of a
-        minimal surface for Ia-3d and Pn-3m.
+    lattice_nm : `LatticeCandidate.lattice_nm`, or a number, or (value, standard uncertainty), in nm.
+    symmetry : as in `index_peaks`.
+    porosity : the ordered pores' share of pores and wall, or (value, standard uncertainty); from a pore volume V (cm³/g)
+        and the wall's density ρ (g/cm³) it is ρV / (1 + ρV). Micropores in the wall belong to the wall.
+    model : "slits" (lamellar), "cylinders" (p6mm), "cages" (Pm-3m, Im-3m, Fm-3m), "channels" of a minimal surface (Ia-3d,
+        Pn-3m, Im-3m), or "automatic".
 
     Returns
     -------
     OrderedPores
-        ``pore_nm`` and ``wall_nm`` with their uncertainties, and in words what they are.
+        `pore_nm` and `wall_nm` with both uncertainties; `pore_is` and `wall_is` say in words what they are.
 
     Raises
     ------
     InputError
-        A porosity beyond touching pores, or a model that does not belong to the symmetry.
+        A porosity out of range or beyond touching, or a model that the symmetry does not have (Pm-3n has cages of two
+        sizes and is refused).
+
+    Notes
+    -----
+    p6mm: d = a √(2√3 φ/π), wall a - d. Cages: d = a (6φ/(nπ))^(1/3), P. I. Ravikovitch, A. V. Neimark, Langmuir 18 (2002)
+    1550. Channels: a wall of constant thickness along the minimal surface; the pore is the hydraulic diameter 4V/S
+    (derived; see the header ordered_pores.hpp). Citations from memory.
+
+    Examples
+    --------
+    >>> from sievelight import ordered_pores
+    >>> pores = ordered_pores((10.0, 0.02), symmetry="p6mm", porosity=(0.5, 0.02))
+    >>> f"{pores.pore_nm.value:.2f} nm, wall {pores.wall_nm.value:.2f} ± {pores.wall_nm.u:.2f} nm"
+    '7.43 nm, wall 2.57 ± 0.15 nm'
     """
-    value, u = given_pair(porosity)  # type: ignore[misc]
-    return _core.ordered_pores(lattice_nm, symmetry=symmetry, porosity=(value, u), model=model)
+    if not isinstance(lattice_nm, CurveEstimate):
+        value, u = given_pair(lattice_nm)  # type: ignore[misc]
+        lattice_nm = _core.estimate_without_curve(value, u)
+    return _core.ordered_pores(lattice_nm, symmetry=symmetry, porosity=given_pair(porosity), model=model)
 
 
 def domain_size(curve: Curve, peaks: CurvePeaks, *, scherrer_constant: float = 0.9) -> DomainSize:
-    """How far the order reaches: D = 2π K / Δq from the own width of the peak that knows it best.
+    """How far the order reaches: D = 2π K / Δq, Δq the own full width at half height of the best-known peak.
+
+    Parameters
+    ----------
+    curve, peaks : the curve and its peaks.
+    scherrer_constant : K; 0.9 for domains near to cubes or spheres (common practice).
 
     Returns
     -------
     DomainSize
-        ``domain_nm`` (None where the width is resolution-limited; then ``lower_limit_nm`` is all there is), ``periods``.
+        `domain_nm` (None where the instrument explains the width), `lower_limit_nm` (95 %), `periods`,
+        `width_growth_z` (widths that grow with q speak of distortion) and `warnings`.
 
     Raises
     ------
     InputError
-        No peak of order, or a constant that is not positive.
+        There is no peak of order, or K is not positive.
+
+    Notes
+    -----
+    P. Scherrer, Nachr. Ges. Wiss. Göttingen (1918) 98 (from memory). K is known to some 10 %; that is not in `u`.
     """
     return _core.domain_size(curve, peaks, scherrer_constant=scherrer_constant)
 
 
 def peak_share(curve: Curve, peaks: CurvePeaks, *, carry_height: float = 0.3, carry_share: float = 0.1) -> PeakShare:
-    """Whether peaks carry the curve: ``role`` "none", "disturb" or "carry", with the figures and ``windows_per_nm``.
+    """Do peaks carry the curve, so that an inversion into sizes would answer with sizes that are not there?
+
+    Parameters
+    ----------
+    curve, peaks : the curve and its peaks.
+    carry_height, carry_share : "carry" from this height over background, or this share of ∫q²I dq (common practice).
+
+    Returns
+    -------
+    PeakShare
+        `role` ("none", "disturb", "carry"), `intensity_share`, `q2_share`, `highest_contrast`, `chi2_per_point`, the
+        `windows_per_nm` that an inversion should leave out, and `words`.
 
     Raises
     ------
     InputError
-        The peaks do not belong to the curve.
+        The peaks belong to another curve.
     """
     return _core.peak_share(curve, peaks, carry_height=carry_height, carry_share=carry_share)

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/analysis/curve_estimate.hpp"
 
+#include "sievelight/base/error.hpp"
 #include "sievelight/curve/influence.hpp"
+
+#include <fmt/format.h>
 
 #include <cmath>
 #include <utility>
@@ -24,6 +27,15 @@ CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd in
   }
   return {Estimate::normal(value, std::sqrt(variance)), std::move(influence), std::move(causes),
           std::move(guessed_variance)};
+}
+
+CurveEstimate estimate_without_curve(double value, double u) {
+  if (!std::isfinite(value) || !std::isfinite(u) || u < 0.0)
+    throw InputError(fmt::format("a number is {} with u = {}.", value, u),
+                     "Give a finite value and a standard uncertainty of 0 or more.");
+  CurveEstimate out;
+  static_cast<Estimate&>(out) = Estimate::normal(value, u);
+  return out;
 }
 
 Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b) {

@@ -35,6 +35,9 @@ struct CurveSum {
 CurveEstimate estimate_from(const Curve& curve, double value, Eigen::VectorXd influence,
                             std::map<std::string, double> causes = {}, Eigen::VectorXd guessed_variance = {});
 
+/// A number from elsewhere: no influence, no causes. InputError unless finite with u >= 0.
+CurveEstimate estimate_without_curve(double value, double u);
+
 /// The larger, point by point, of the guesses of two results; empty where neither has one.
 Eigen::VectorXd larger_guess(const CurveEstimate& a, const CurveEstimate& b);
 

@@ -2,6 +2,7 @@
 #include "sievelight/analysis/curve_estimate.hpp"
 
 #include "analysis/synthetic.hpp"
+#include "sievelight/base/error.hpp"
 #include "sievelight/curve/influence.hpp"
 
 #include <gtest/gtest.h>
@@ -68,6 +69,14 @@ TEST(CurveEstimate, CovarianceOfTwoCurvesMeetsEveryCommonId) {
   EXPECT_NEAR(effect(curve, a, "scale"), 1.5, 1e-15);
   EXPECT_NEAR(covariance(curve, a, curve, b), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
   EXPECT_NEAR(covariance(curve, b, curve, a), 1.5 * 0.7 + 0.08 + 3.0, 1e-14);
+}
+
+TEST(CurveEstimate, TakesANumberFromElsewhere) {
+  const CurveEstimate e = estimate_without_curve(10.0, 0.5);
+  EXPECT_DOUBLE_EQ(e.value, 10.0);
+  EXPECT_DOUBLE_EQ(e.band68.high, 10.5);
+  EXPECT_EQ(e.influence.size(), 0);
+  EXPECT_THROW(estimate_without_curve(10.0, -0.5), InputError);
 }
 
 }  // namespace

@@ -77,7 +77,8 @@ FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast
   }
   // A first fit without coherent causes gives the curve on which they are rebuilt: a scale error is invisible to it.
   const Noise plain = make_noise(out, out.given_u, Eigen::MatrixXd(n, 0));
-  out.start = preview(compress(plain, out.intensity, out.columns), m);
+  out.compressed = compress(plain, out.intensity, out.columns);
+  out.start = preview(out.compressed, m);
   const double level = out.start.x.head(m).mean();
   if (!(level > 0))
     throw NumericalError("no scattering above the background was found; every size has zero volume.",
@@ -88,6 +89,13 @@ FitData make_fit_data(const Curve& usable, const Kernel& kernel, double contrast
   out.reference = level;
   out.columns.leftCols(m) *= level;
   out.start.x.head(m) /= level;
+  if (out.coherent.u.cols() == 0 && !(power_law && integrate_power_law)) {
+    // That first fit is the fit: only its unit changes.
+    out.compressed.m.leftCols(m) *= level;
+    out.start.root.topRows(m) /= level;
+    out.noise = plain;
+    return out;
+  }
   if (power_law && integrate_power_law) {
     out.power_law_integrated = true;
     out.columns = out.columns.leftCols(m).eval();

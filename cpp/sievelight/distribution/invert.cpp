@@ -32,7 +32,7 @@ bool too_poor(const Goodness& fit) { return fit.too_large() < 1e-3; }
 DrawSet preview_draws(const FitData& data, const InvertOptions& options) {
   std::mt19937_64 random(options.seed);
   std::normal_distribution<double> normal;
-  const int count = std::max(100, options.draws / 4);
+  const int count = std::max(100, options.draws / 12);
   DrawSet set{name(options.method), &data, 0.0, {Eigen::MatrixXd(data.start.x.size(), count)}};
   for (int k = 0; k < count; ++k) {
     Eigen::VectorXd z(data.start.root.cols());
@@ -68,7 +68,9 @@ void invert_quickly(const UsablePoints& points, const Curve& curve, const Kernel
   refuse_flat(data);
   Goodness fit;
   const auto refit = [&] {
-    data.start = quick_fit(options.method, data.compressed, data.nodes);
+    // The start of the data is the fit by evidence already.
+    if (options.method != InversionMethod::evidence)
+      data.start = quick_fit(options.method, data.compressed, data.nodes);
     fit = goodness(data, data.start.chi2, data.start.effective);
     out.effective_parameters = data.start.effective + 1;
   };

@@ -188,9 +188,53 @@ void bind_sizing(py::module_& m) {
       py::arg("alpha") = d.alpha, py::arg("power") = d.power, py::arg("most_samples") = d.most_samples, no_gil());
 }
 
+void bind_series(py::module_& m) {
+  using F = SeriesFrame;
+  py::class_<F>(m, "SeriesFrame", "One frame of a series against its start.")
+      .def_readonly("chi2", &F::chi2)
+      .def_readonly("degrees_of_freedom", &F::degrees_of_freedom)
+      .def_readonly("p_change", &F::p_change)
+      .def_readonly("p_shape", &F::p_shape)
+      .def_readonly("contrast_ratio", &F::contrast_ratio)
+      .def_readonly("changed", &F::changed)
+      .def_readonly("another_shape", &F::another_shape)
+      .def(pickle(&F::chi2, &F::degrees_of_freedom, &F::p_change, &F::p_shape, &F::contrast_ratio, &F::changed,
+                  &F::another_shape));
+  using S = SeriesChange;
+  py::class_<S>(m, "SeriesChange", "When the scattering of a series first differs from its start.")
+      .def_readonly("frames", &S::frames)
+      .def_readonly("first", &S::first)
+      .def_readonly("words", &S::words)
+      .def("__repr__", [](const S& s) { return py::str("<SeriesChange: {}>").format(s.words); })
+      .def(pickle(&S::frames, &S::first, &S::words));
+  using H = Hysteresis;
+  py::class_<H>(m, "Hysteresis", "The area between the branches of a cycle.")
+      .def_readonly("area", &H::area)
+      .def_readonly("mean_difference", &H::mean_difference)
+      .def_readonly("p_zero", &H::p_zero)
+      .def_readonly("common", &H::common)
+      .def_readonly("turning_point", &H::turning_point)
+      .def("__repr__",
+           [](const H& h) {
+             return py::str("<Hysteresis: mean difference {:.4g} ± {:.2g}, p {:.2g}>")
+                 .format(h.mean_difference.value, h.mean_difference.u, h.p_zero);
+           })
+      .def(pickle(&H::area, &H::mean_difference, &H::p_zero, &H::common, &H::turning_point));
+  m.def(
+      "find_change",
+      [](const std::vector<Curve>& curves, int start, double alpha) {
+        return find_change(curves, {start, alpha});
+      },
+      py::arg("curves"), py::kw_only(), py::arg("start"), py::arg("alpha"), no_gil());
+  m.def("hysteresis", &hysteresis, py::arg("x"), py::arg("y"), py::arg("covariance"), no_gil());
+  m.def("kelvin_radius_nm", py::vectorize(&kelvin_radius_nm), py::arg("relative_humidity_percent"),
+        py::arg("temperature_C"));
+}
+
 }  // namespace
 
 void bind_compare(py::module_& m) {
+  bind_series(m);
   bind_equivalence(m);
   bind_distance(m);
   bind_sizing(m);

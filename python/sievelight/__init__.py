@@ -15,7 +15,7 @@ Which one do I use, and when?
 * Pictures: `sievelight.plot`.
 """
 
-from sievelight import plot
+from sievelight import plot, series
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, porosity_per_gram, specific_surface
 from sievelight.calibrate import calibrate
@@ -141,6 +141,7 @@ __all__ = [
     "reduce_file",
     "remove_spikes",
     "run_study",
+    "series",
     "specific_surface",
     "sum_frames",
     "transmission_from_frames",

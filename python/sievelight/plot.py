@@ -287,7 +287,7 @@ def plot_distribution(
     if bands:
         ax.fill_between(d, result.q3_low95, result.q3_high95, color=tint, alpha=0.22, lw=0, label="95 % band")
         ax.fill_between(d, result.q3_low68, result.q3_high68, color=tint, alpha=0.40, lw=0, label="68 % band")
-    ax.plot(d, result.q3_per_nm, DASHES[color % len(DASHES)], color=tint, label=label or "median")
+    ax.plot(d, result.q3_per_nm, linestyle=DASHES[color % len(DASHES)], color=tint, label=label or "median")
     if percentiles:
         for name in ("x10_nm", "x50_nm", "x90_nm"):
             estimate = getattr(result, name)

@@ -50,9 +50,9 @@ def ageing(reference_data, tmp_path_factory):
     mask[58, 112] = 1  # a hot pixel
     with h5py.File(folder / "mask.h5", "w") as file:
         file["mask"] = mask
-    rows = ["name,role,file,dataset,frames,exposure_s,background,time_s"]
-    rows.append(f"heater,background,{source},/entry/instrument/detector/blank,,30,,")
-    rows += [f"frame-{i},sample,{source},,{i},30,heater,{60 * t}" for i, t in enumerate((3, 30, 58, 86, 112, 140, 168, 196, 223, 240))]  # fmt: skip
+    rows = ["name,role,file,dataset,frames,exposure_s,background,time_s,series"]
+    rows.append(f"heater,background,{source},/entry/instrument/detector/blank,,30,,,")
+    rows += [f"frame-{i},sample,{source},,{i},30,heater,{60 * t},ageing" for i, t in enumerate((3, 30, 58, 86, 112, 140, 168, 196, 223, 240))]  # fmt: skip
     (folder / "measurements.csv").write_text("\n".join(rows) + "\n")
     (folder / "study.toml").write_text(STUDY)
     return run_study(folder / "study.toml")
@@ -80,3 +80,13 @@ def test_scattering_near_the_beam_grows_with_ageing(ageing):
     for i in range(9):
         assert means[i + 1] - means[i] > -2 * np.hypot(sds[i], sds[i + 1])
     assert means[-1] - means[0] > 20 * np.hypot(sds[0], sds[-1])
+
+
+def test_the_series_changes_early_and_keeps_changing(ageing):
+    (series,) = ageing.series
+    assert series.variable == "time_s" and len(series.values) == 10
+    # Growth near the beam is seen with 20 standard deviations at the end: the change is found well before it, and stays.
+    first = series.change.first
+    assert first is not None and first <= 5
+    assert all(f.changed for f in series.change.frames[first:])
+    assert any(f.measurement == "ageing" and "changes" in f.finding for f in ageing.findings)

@@ -5,6 +5,7 @@
 #include "sievelight/compare/batches.hpp"
 #include "sievelight/compare/distribution_distance.hpp"
 #include "sievelight/compare/equivalence.hpp"
+#include "sievelight/compare/series.hpp"
 #include "sievelight/compare/sizing.hpp"
 #include "sievelight/compare/student.hpp"
 #include "sievelight/compare/wasserstein.hpp"

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from sievelight import plot
+from sievelight import plot, plot_series
 from sievelight.report import words
 from sievelight.report.methods import methods_text
 from sievelight.study.files import write_text
@@ -231,6 +231,42 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     return {"heads": heads, "rows": rows, "words": note}
 
 
+def _series(result: StudyResult) -> list[dict[str, str]]:
+    """A picture of every series, and what was found in it."""
+    shown = []
+    for series in result.series:
+        label, unit = words.label_and_unit(series.quantity) if series.quantity else ("", "")
+        estimates = [s.summary.get(series.quantity) for s in series.samples]
+        label = f"{label} / {unit}" if unit else label
+        frames = series.change.frames if series.change is not None else None
+        sentence = f"{series.name}: {series.change.words}." if series.change is not None else f"{series.name}."
+        if series.hysteresis is not None:
+            h = series.hysteresis.mean_difference
+            sentence += f" Second branch less first, on average: {words.with_u(h.value, h.u)} {unit} (p = {series.hysteresis.p_zero:.1g})."
+        known = [k for k, e in enumerate(estimates) if e is not None]
+        if not known:
+            shown.append({"image": "", "words": sentence})
+            continue
+        if series.is_map:
+            image = _svg(
+                lambda ax, s=series, n=label: plot_series.plot_map(
+                    [m.values["x_mm"] for m in s.rows], [m.values["y_mm"] for m in s.rows],
+                    [e.summary[s.quantity].value if s.quantity in e.summary else math.nan for e in s.samples], label=n, ax=ax),
+                (4.6, 3.4),
+            )  # fmt: skip
+        else:
+            turning = series.hysteresis.turning_point if series.hysteresis is not None else None
+            image = _svg(
+                lambda ax, s=series, n=label, known=known, frames=frames, t=turning: plot_series.plot_series(
+                    [s.values[k] for k in known], [s.samples[k].summary[s.quantity] for k in known], variable=s.variable,
+                    label=n, changed=None if frames is None else [frames[k].changed for k in known],
+                    turning_point=t if len(known) == len(s.samples) else None, ax=ax),
+                (4.6, 3.2),
+            )  # fmt: skip
+        shown.append({"image": image, "words": sentence})
+    return shown
+
+
 def _sorption(result: StudyResult) -> list[dict[str, str]]:
     """Surfaces by gas sorption, where the table has them, beside ours."""
     given = {m.name: m for m in result.measurements if m.get("sorption_surface_m2_per_g") is not None}
@@ -356,6 +392,7 @@ def write_report(result: StudyResult) -> Path:
         summary=_summary_table(result),
         choices=_choices(result),
         sorption=_sorption(result),
+        series=_series(result),
         findings=result.findings,
         curve_pictures=_curve_pictures(result),
         budget_words=budget_words,

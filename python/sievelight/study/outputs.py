@@ -13,6 +13,8 @@ from typing import Any
 
 from sievelight.study.files import write_text
 from sievelight.study.results import SampleResult, StudyResult
+from sievelight.study.series import COLUMNS as SERIES_COLUMNS
+from sievelight.study.series import series_rows
 
 # Estimates in the order of the columns; each is followed by _low, _high (95 %) and _u.
 SUMMARY_ESTIMATES = (
@@ -120,6 +122,8 @@ def write_tables(result: StudyResult) -> None:
             [[f.severity, f.measurement, f.finding, f.evidence, f.mend] for f in result.findings],
         ),
     }
+    if result.series:
+        tables["series"] = (SERIES_COLUMNS, series_rows(result.series))
     for name, (columns, rows) in tables.items():
         write_text(out / f"{name}.csv", _csv(columns, rows))
     content = {

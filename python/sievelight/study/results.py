@@ -18,6 +18,7 @@ from sievelight.study.table import Measurement
 if TYPE_CHECKING:
     from sievelight.compare import BatchComparison
     from sievelight.study.further import Further
+    from sievelight.study.series import SeriesResult
 
 Array = NDArray[np.float64]
 
@@ -82,6 +83,7 @@ class StudyResult:
     calibration: dict[str, Any] = field(default_factory=dict)  # geometry, its uncertainty, ring points, counts, mask
     scale: dict[str, Any] = field(default_factory=dict)  # absolute scale: value, u, where from
     redone: list[str] = field(default_factory=list)  # samples computed in this run; the others stood already
+    series: list[SeriesResult] = field(default_factory=list)  # rows that share a `series`, along their variable
     further: Further | None = None  # beside the verdict: quantities, distances, recipes, the next experiment
 
     @property

@@ -31,9 +31,11 @@ from sievelight.study.record import make_record, row_record
 from sievelight.study.referee import question_rows
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.saved import from_checkpoint, products_exist
+from sievelight.study.series import follow_series
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared import Shared
 from sievelight.study.shared_rows import places_of, prepare_shared, serving_rows
+from sievelight.study.stacks import expand_stacks
 from sievelight.study.table import MEASURED_ROLES, Measurement, read_table
 from sievelight.study.task import Job, Outcome, Task, forget, keep, landmarks, place_of, this_process, without_folder
 
@@ -70,7 +72,7 @@ def run_study(
     """
     path = Path(path)
     settings = read_settings(path)
-    table = read_table(path.parent / settings.study.measurements)
+    table = expand_stacks(read_table(path.parent / settings.study.measurements), path.parent)
     findings = Findings()
     samples_asked = [m for m in table if m.role in MEASURED_ROLES]
     steps = len(samples_asked) + 3
@@ -137,6 +139,7 @@ def run_study(
     tell(steps - 1, steps, "comparison of batches")
     comparison, compared = batches.compare(results, settings, findings)
     further = follow(results, comparison, settings, findings)
+    series = follow_series(results, table, settings, findings)
     result_of_all = StudyResult(
         settings=settings,
         measurements=table,
@@ -151,6 +154,7 @@ def run_study(
         scale=shared.scale_facts if shared else {},
         redone=[m.name for m in samples_asked if m.name in redone],
         further=further,
+        series=series,
     )
     write_tables(result_of_all)
     tell(steps, steps, "tables written")

@@ -30,10 +30,10 @@ ROLES = (
     "curve",
 )
 TEXT_COLUMNS = ("name", "role", "batch", "route", "file", "dataset", "frames", "direct_beam", "background", "dark", "dispersant", "material",
-                "position", "composition", "pore_fluid", "note")  # fmt: skip
+                "position", "composition", "pore_fluid", "series", "note")  # fmt: skip
 MEASURED_COLUMNS = ("exposure_s", "thickness_mm", "transmission", "incident_intensity", "transmitted_intensity",
                     "attenuator_transmission", "background_scale", "dispersant_share", "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3",
-                    "pore_volume_cm3_per_g", "sorption_surface_m2_per_g", "mass_mg", "area_mm2", "temperature_C", "relative_humidity_percent", "time_s")  # fmt: skip
+                    "pore_volume_cm3_per_g", "sorption_surface_m2_per_g", "mass_mg", "area_mm2", "temperature_C", "relative_humidity_percent", "time_s", "time_step_s", "dose_Gy", "x_mm", "y_mm")  # fmt: skip
 
 
 def _u_column(column: str) -> str:
@@ -98,6 +98,12 @@ def parse_frames(text: str) -> list[int] | None:
     return chosen
 
 
+def each_of(text: str) -> str | None:
+    """What follows `each` in a frames cell ('each 0-9': one measurement an exposure); '' for all, None without it."""
+    first, _, rest = text.strip().partition(" ")
+    return rest.strip() if first.lower() == "each" else None
+
+
 def _read_row(row: int, cells: dict[str, str], file: str) -> Measurement:
     name, role = cells.get("name", ""), cells.get("role", "")
     m = Measurement(name=name, role=role, row=row)
@@ -148,8 +154,9 @@ def _read_row(row: int, cells: dict[str, str], file: str) -> Measurement:
                     )
                 )
             m.values[column] = value
+    chosen = m.text.get("frames", "")
     try:
-        parse_frames(m.text.get("frames", ""))
+        parse_frames(each_of(chosen) or "" if each_of(chosen) is not None else chosen)
     except ValueError as error:
         m.problems.append((f"{at}: {error.problem}", error.mend))  # type: ignore[attr-defined]
     m.files.append((m.text.get("file", ""), m.text.get("frames", "")))

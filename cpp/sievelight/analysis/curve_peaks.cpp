@@ -25,9 +25,12 @@ using Eigen::VectorXd;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 const double fwhm_of_sd = 2.0 * std::sqrt(2.0 * std::numbers::ln2);
-constexpr double window_widths = 2.5;
+constexpr double window_widths = 3.5;
+constexpr double ripple_widths = 2.5;
 // A fitted profile is right to about this share of the peak; the scan of what is left forgives as much.
 constexpr double profile_tolerance = 0.03;
+constexpr double flank_share = 0.08;
+constexpr double width_growth = 4.0;
 
 struct Group {
   std::vector<PeakStart> starts;
@@ -69,6 +72,12 @@ ArrayXd known_peaks(const std::vector<Group>& groups, const Group* without, cons
   return out;
 }
 
+int number_of_peaks(const std::vector<Group>& groups) {
+  std::size_t out = 0;
+  for (const Group& group : groups) out += group.fit.peaks.size();
+  return static_cast<int>(out);
+}
+
 void fit_group(Group& group, const std::vector<Group>& all, const Data& data, PeakProfile profile) {
   set_window(group, data.q);
   const ArrayXd known = known_peaks(all, &group, data.q);
@@ -91,6 +100,30 @@ bool on_top(const std::vector<Group>& groups, const PeakCandidate& c) {
   return false;
 }
 
+// False when a peak has become a bend of the background: half its q wide, or with another peak on top of it (what a
+// profile misses of one peak is no second one), or far wider than the higher peak beside it. Peaks of one lattice share
+// their domains; their widths grow with q^2 at most (distortion of the second kind).
+bool stand_apart(const Group& group, const std::vector<Group>& others, double largest_relative_width) {
+  std::vector<PeakStart> all = group.fit.peaks;
+  for (const Group& other : others)
+    if (&other != &group) all.insert(all.end(), other.fit.peaks.begin(), other.fit.peaks.end());
+  const auto apart = [](const PeakStart& a, const PeakStart& b) { return std::abs(a.q_per_nm - b.q_per_nm); };
+  for (std::size_t k = 0; k < group.fit.peaks.size(); ++k) {
+    const PeakStart& p = all[k];
+    if (p.fwhm_per_nm > 2.0 * largest_relative_width * p.q_per_nm) return false;
+    const PeakStart* higher = nullptr;
+    for (const PeakStart& o : all) {
+      if (&o == &p) continue;
+      if (apart(o, p) < 0.7 * std::max(o.fwhm_per_nm, p.fwhm_per_nm)) return false;
+      if (o.height > p.height && (higher == nullptr || apart(o, p) < apart(*higher, p))) higher = &o;
+    }
+    if (higher != nullptr &&
+        p.fwhm_per_nm > width_growth * higher->fwhm_per_nm * std::max(1.0, std::pow(p.q_per_nm / higher->q_per_nm, 2)))
+      return false;
+  }
+  return true;
+}
+
 // Adds the candidate, fitted with its neighbours or beside them as they are; false when neither settles.
 bool add(std::vector<Group>& groups, const PeakCandidate& candidate, const Data& data, const PeakOptions& options) {
   Group alone;
@@ -108,10 +141,7 @@ bool add(std::vector<Group>& groups, const PeakCandidate& candidate, const Data&
   }
   const auto sensible = [&](Group& group, const std::vector<Group>& beside) {
     fit_group(group, beside, data, options.profile);
-    // A bump of half its q is a bend of the background that was taken for a peak.
-    for (const PeakStart& p : group.fit.peaks)
-      if (p.fwhm_per_nm > 2.0 * options.largest_relative_width * p.q_per_nm) return false;
-    return group.fit.settled;
+    return group.fit.settled && stand_apart(group, beside, options.largest_relative_width);
   };
   if (sensible(joined, others)) {
     others.push_back(std::move(joined));
@@ -130,8 +160,10 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
   places = scan.places();
   std::vector<Group> groups;
   std::vector<PeakCandidate> failed;
-  // Where fits fail again and again there are bends and ripples, and no peaks.
-  for (int k = 0; k < options.most_peaks && failed.size() < 6; ++k) {
+  // Where fits fail again and again there are bends and ripples left, and no peaks.
+  int in_a_row = 0;
+  for (int k = 0; k < 3 * options.most_peaks && in_a_row < 8; ++k) {
+    if (number_of_peaks(groups) >= options.most_peaks) break;
     const auto next = scan.clearest();
     if (!next) break;
     if (on_top(groups, *next)) {  // what a profile leaves of its own peak is no second one
@@ -140,8 +172,10 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
     }
     const bool added = add(groups, *next, data, options);
     if (!added) failed.push_back(*next);
-    // Where a fit failed there is no peak to be had yet, and elsewhere the scan should not pick at a peak's flanks.
-    scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm);
+    in_a_row = added ? 0 : in_a_row + 1;
+    // Where a fit failed there is no such peak to be had, though a narrow one may stand on a hump; and elsewhere the scan
+    // should not pick at a peak's flanks.
+    scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm, added ? 0.0 : 0.4 * next->fwhm_per_nm);
     const ArrayXd known = known_peaks(groups, nullptr, data.q);
     scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
   }
@@ -151,16 +185,10 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
   // The neighbours' tails are known better now.
   for (int pass = 0; pass < 2; ++pass)
     for (Group& group : groups) {
-      const PeakGroup before = group.fit;
+      const Group before = group;
       fit_group(group, groups, data, options.profile);
-      if (!group.fit.settled) {
-        group.fit = before;
-        group.starts = before.peaks;
-        set_window(group, data.q);
-        if (group.points != before.fit.size()) group.fit.settled = false;
-      }
+      if (!group.fit.settled || !stand_apart(group, groups, options.largest_relative_width)) group = before;
     }
-  std::erase_if(groups, [](const Group& group) { return !group.fit.settled; });
   return groups;
 }
 
@@ -246,7 +274,7 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
     (q - p.q_per_nm).abs().minCoeff(&middle);
     peak.background = fit.background[middle];
 
-    const double reach = window_widths * p.fwhm_per_nm;
+    const double reach = ripple_widths * p.fwhm_per_nm;
     Index low = 0, high = m;
     while (low < middle - 5 && q[low] < p.q_per_nm - reach) ++low;
     while (high > middle + 6 && q[high - 1] > p.q_per_nm + reach) --high;
@@ -291,6 +319,18 @@ void set_aside_among_ripples(CurvePeaks& out, double least) {
   out.peaks = std::move(kept);
 }
 
+// A real profile is not quite any of the three: what it leaves on its flank is no peak that could be told from one.
+void set_aside_on_flanks(CurvePeaks& out) {
+  const std::vector<CurvePeak> all = std::exchange(out.peaks, {});
+  for (CurvePeak peak : all) {
+    for (const CurvePeak& other : all)
+      if (peak.height.value < flank_share * other.height.value &&
+          std::abs(other.q_per_nm.value - peak.q_per_nm.value) < ripple_widths * other.fwhm_per_nm.value)
+        peak.set_aside = "a few percent of its neighbour, on whose flank it stands: may be a part of that";
+    (peak.set_aside.empty() ? out.peaks : out.set_aside).push_back(std::move(peak));
+  }
+}
+
 }  // namespace
 
 CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
@@ -327,6 +367,7 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
   const std::vector<Group> groups = search(data, options, out.places, given_up);
   for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
   set_aside_among_ripples(out, options.least_advantage);
+  set_aside_on_flanks(out);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
   std::sort(out.peaks.begin(), out.peaks.end(), rising);
   std::sort(out.set_aside.begin(), out.set_aside.end(), rising);

@@ -5,7 +5,7 @@
 /// 2. Neighbouring peaks are fitted together on a background of their own (peak_fit.hpp).
 /// 3. A peak is set aside, with the reason, when ripples of a form factor explain the same points as well
 ///    (oscillation.hpp), or when it is so broad that it shows a usual distance but no order.
-/// Window: the points within 2.5 widths of a peak; reported. Uncertainties follow every cause of the curve through the
+/// Window: the points within 3.5 widths of a peak; reported. Uncertainties follow every cause of the curve through the
 /// influence: an error of the distance or the wavelength, carried as u = -dI/dq Delta q, moves the positions by Delta
 /// q. Resolution: the curve's q_resolution (one sd) and the width of its bins (width^2 / 12) make the blur; the own
 /// width is what remains (peak_profile.hpp), and where nothing certain remains, an upper limit takes its place.

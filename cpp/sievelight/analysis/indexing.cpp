@@ -17,6 +17,8 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
+// A real profile is not quite the fitted one: its top is known to this share of its width.
+constexpr double profile_share = 0.02;
 constexpr double seen = 0.85, strong_seen = 0.95, stray_per_ln_q = 0.05, gate = 4.0;
 
 struct Positions {
@@ -233,7 +235,8 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     // Only what is independent from peak to peak weighs: a wrong distance moves all of them in one proportion.
     const VectorXd variance =
         peak.q_per_nm.guessed_variance.size() > 0 ? peak.q_per_nm.guessed_variance : pointwise_u(curve).cwiseAbs2();
-    p.u[k] = std::sqrt(peak.q_per_nm.influence.cwiseAbs2().dot(variance) + shape[k] * shape[k]);
+    p.u[k] = std::sqrt(peak.q_per_nm.influence.cwiseAbs2().dot(variance) + shape[k] * shape[k] +
+                       std::pow(profile_share * p.fwhm[k], 2));
     if (peak.q_per_nm.guessed_variance.size() > 0)
       guess = guess.size() > 0 ? guess.cwiseMax(peak.q_per_nm.guessed_variance).eval() : peak.q_per_nm.guessed_variance;
   }
@@ -247,12 +250,15 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
   return index_all(p, options, [&](double value, const VectorXd& slope) {
     VectorXd influence = VectorXd::Zero(curve.size());
     std::map<std::string, double> causes;
+    double profile = 0.0;
     for (Index k = 0; k < n; ++k) {
       if (slope[k] == 0.0) continue;
       influence += slope[k] * peaks.peaks[k].q_per_nm.influence;
       // One factor lies under all peaks, so their tops move together.
       causes["peak shape"] += slope[k] * shape[k];
+      profile += std::pow(slope[k] * profile_share * p.fwhm[k], 2);
     }
+    causes["peak profile"] = std::sqrt(profile);
     if (options.q_scale_relative_u > 0.0) causes["q scale"] = -value * options.q_scale_relative_u;
     return estimate_from(curve, value, influence, std::move(causes), guess);
   });

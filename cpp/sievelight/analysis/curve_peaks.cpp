@@ -173,8 +173,8 @@ std::vector<Group> search(const Data& data, const PeakOptions& options, double& 
     const bool added = add(groups, *next, data, options);
     if (!added) failed.push_back(*next);
     in_a_row = added ? 0 : in_a_row + 1;
-    // Where a fit failed there is no such peak to be had, though a narrow one may stand on a hump; and elsewhere the scan
-    // should not pick at a peak's flanks.
+    // Where a fit failed there is no such peak to be had, though a narrow one may stand on a hump; and elsewhere the
+    // scan should not pick at a peak's flanks.
     scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm, added ? 0.0 : 0.4 * next->fwhm_per_nm);
     const ArrayXd known = known_peaks(groups, nullptr, data.q);
     scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
@@ -293,6 +293,8 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
       peak.set_aside = fmt::format("its fitted height is {:.1f} times its uncertainty only", p.height / peak.height.u);
     else if (relative > options.largest_relative_width)
       peak.set_aside = fmt::format("a hump {:.2f} of its q wide: a usual distance, but no order", relative);
+    else if (measured.minCoeff() > 0.0 && peak.background < -0.02 * p.height)
+      peak.set_aside = "its fit needs a background below zero, where every intensity is positive";
     else if (peak.advantage < -options.least_advantage)
       peak.set_aside = "ripples of a form factor explain it better";
     else if (peak.advantage < options.least_advantage)
@@ -301,22 +303,44 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
   }
 }
 
-// One lobe of a wave may look like a peak when its neighbours do not: what stands among ripples goes with them.
-void set_aside_among_ripples(CurvePeaks& out, double least) {
-  const auto among = [&](const CurvePeak& peak) {
-    for (const CurvePeak& other : out.set_aside)
-      if (other.advantage < -least &&
-          std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
-        return true;
-    return false;
-  };
-  std::vector<CurvePeak> kept, others;
-  for (CurvePeak& peak : out.peaks) (among(peak) ? others : kept).push_back(std::move(peak));
-  for (CurvePeak& peak : others) {
-    peak.set_aside = "it stands among ripples of a form factor";
-    out.set_aside.push_back(std::move(peak));
+// Lobes of ripples are half a period wide, so peaks that fill half of the way to their neighbours on both sides overlap
+// into a wave; and what stands among ripples goes with them, one after the other.
+void set_aside_waves(CurvePeaks& out, double least) {
+  std::vector<double> ripples, all;
+  for (const CurvePeak& peak : out.set_aside) {
+    all.push_back(peak.q_per_nm.value);
+    if (peak.advantage < -least) ripples.push_back(peak.q_per_nm.value);
   }
-  out.peaks = std::move(kept);
+  for (const CurvePeak& peak : out.peaks) all.push_back(peak.q_per_nm.value);
+  const auto wave = [&](const CurvePeak& peak) {
+    bool below = false, above = false;
+    for (const double q : all) {
+      const double apart = q - peak.q_per_nm.value;
+      below = below || (apart < 0.0 && -apart < 2.0 * peak.fwhm_per_nm.value);
+      above = above || (apart > 0.0 && apart < 2.0 * peak.fwhm_per_nm.value);
+    }
+    return below && above;
+  };
+  const auto among = [&](const CurvePeak& peak) {
+    return std::any_of(ripples.begin(), ripples.end(),
+                       [&](double q) { return std::abs(q - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value; });
+  };
+  for (bool more = true; more;) {
+    more = false;
+    for (auto peak = out.peaks.begin(); peak != out.peaks.end();) {
+      const bool is_wave = wave(*peak);
+      if (!is_wave && !among(*peak)) {
+        ++peak;
+        continue;
+      }
+      peak->set_aside = is_wave ? "it overlaps its neighbours on both sides into a wave, as ripples do"
+                                : "it stands among ripples of a form factor";
+      ripples.push_back(peak->q_per_nm.value);
+      out.set_aside.push_back(std::move(*peak));
+      peak = out.peaks.erase(peak);
+      more = true;
+    }
+  }
 }
 
 // A real profile is not quite any of the three: what it leaves on its flank is no peak that could be told from one.
@@ -366,8 +390,8 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
   int given_up = 0;
   const std::vector<Group> groups = search(data, options, out.places, given_up);
   for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
-  set_aside_among_ripples(out, options.least_advantage);
   set_aside_on_flanks(out);
+  set_aside_waves(out, options.least_advantage);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
   std::sort(out.peaks.begin(), out.peaks.end(), rising);
   std::sort(out.set_aside.begin(), out.set_aside.end(), rising);

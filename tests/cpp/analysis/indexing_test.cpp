@@ -158,6 +158,20 @@ TEST(Indexing, StatesALatticeParameterThatCovers) {
   }
 }
 
+// The derivative that a reduction puts into a q-scale cause spans eleven bins; measured with one on these peaks, the
+// shift that arrives is 99 % at 26 points to a width, 95 % at 13, 75 % at 6, 27 % at 3.
+TEST(Indexing, WarnsWhereAnErrorOfTheScaleIsSmoothedAway) {
+  std::mt19937_64 random(5);
+  for (const auto& [points, warned] : {std::pair{200, true}, {1200, false}}) {
+    Curve curve = with_relative_u(ordered_curve(Eigen::VectorXd::LinSpaced(points, 0.3, 3.0), {}), 0.02);
+    curve.causes["distance"] = {CauseKind::coherent, 1e-3 * curve.intensity};
+    curve = draw(curve, random);
+    const CurvePeaks peaks = find_curve_peaks(curve);
+    EXPECT_EQ(!index_peaks(curve, peaks).warnings.empty(), warned) << points;
+    EXPECT_TRUE(index_peaks(curve, peaks, {.q_scale_relative_u = 1e-3}).warnings.empty());
+  }
+}
+
 TEST(Indexing, RefusesWhatCannotBeIndexed) {
   const Curve smooth = with_relative_u(ordered_curve(log_grid(0.1, 5.0, 100), {.contrast = {}}), 0.01);
   EXPECT_THROW(index_peaks(smooth, find_curve_peaks(smooth)), InputError);

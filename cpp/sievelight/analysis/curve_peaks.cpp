@@ -2,8 +2,7 @@
 #include "sievelight/analysis/curve_peaks.hpp"
 
 #include "sievelight/analysis/oscillation.hpp"
-#include "sievelight/analysis/peak_fit.hpp"
-#include "sievelight/analysis/peak_scan.hpp"
+#include "sievelight/analysis/peak_search.hpp"
 #include "sievelight/analysis/weights.hpp"
 #include "sievelight/base/error.hpp"
 
@@ -25,172 +24,8 @@ using Eigen::VectorXd;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 const double fwhm_of_sd = 2.0 * std::sqrt(2.0 * std::numbers::ln2);
-constexpr double window_widths = 3.5;
 constexpr double ripple_widths = 2.5;
-// A fitted profile is right to about this share of the peak; the scan of what is left forgives as much.
-constexpr double profile_tolerance = 0.03;
 constexpr double flank_share = 0.08;
-constexpr double width_growth = 4.0;
-
-struct Group {
-  std::vector<PeakStart> starts;
-  std::vector<PeakCandidate> found;
-  Index first = 0, points = 0;
-  PeakGroup fit;
-};
-
-// The part of the curve that is looked at.
-struct Data {
-  ArrayXd q, intensity, variance;
-};
-
-void set_window(Group& group, const ArrayXd& q) {
-  double low = q[q.size() - 1], high = q[0];
-  for (const PeakStart& s : group.starts) {
-    low = std::min(low, s.q_per_nm - window_widths * s.fwhm_per_nm);
-    high = std::max(high, s.q_per_nm + window_widths * s.fwhm_per_nm);
-  }
-  const Index n = q.size(), least = std::min<Index>(n, static_cast<Index>(3 * group.starts.size()) + 8);
-  Index first = std::lower_bound(q.data(), q.data() + n, low) - q.data();
-  Index last = std::upper_bound(q.data(), q.data() + n, high) - q.data();
-  while (last - first < least) {
-    if (first > 0) --first;
-    if (last < n && last - first < least) ++last;
-  }
-  group.first = first;
-  group.points = last - first;
-}
-
-// What all groups but `without` put on the curve.
-ArrayXd known_peaks(const std::vector<Group>& groups, const Group* without, const ArrayXd& q) {
-  ArrayXd out = ArrayXd::Zero(q.size());
-  for (const Group& group : groups) {
-    if (&group == without) continue;
-    for (const PeakStart& p : group.fit.peaks)
-      out += p.height * peak_shape((q - p.q_per_nm) / p.fwhm_per_nm, group.fit.eta);
-  }
-  return out;
-}
-
-int number_of_peaks(const std::vector<Group>& groups) {
-  std::size_t out = 0;
-  for (const Group& group : groups) out += group.fit.peaks.size();
-  return static_cast<int>(out);
-}
-
-void fit_group(Group& group, const std::vector<Group>& all, const Data& data, PeakProfile profile) {
-  set_window(group, data.q);
-  const ArrayXd known = known_peaks(all, &group, data.q);
-  const auto part = [&](const ArrayXd& x) { return x.segment(group.first, group.points).eval(); };
-  group.fit = fit_peak_group(part(data.q), part(data.intensity - known),
-                             part(data.variance + (profile_tolerance * known).square()), group.starts, profile);
-  if (group.fit.settled) group.starts = group.fit.peaks;
-}
-
-bool near(const Group& group, const PeakCandidate& c) {
-  for (const PeakStart& s : group.starts)
-    if (std::abs(s.q_per_nm - c.q_per_nm) < 1.5 * (s.fwhm_per_nm + c.fwhm_per_nm)) return true;
-  return false;
-}
-
-bool on_top(const std::vector<Group>& groups, const PeakCandidate& c) {
-  for (const Group& group : groups)
-    for (const PeakStart& s : group.starts)
-      if (std::abs(s.q_per_nm - c.q_per_nm) < 0.7 * std::max(s.fwhm_per_nm, c.fwhm_per_nm)) return true;
-  return false;
-}
-
-// False when a peak has become a bend of the background: half its q wide, or with another peak on top of it (what a
-// profile misses of one peak is no second one), or far wider than the higher peak beside it. Peaks of one lattice share
-// their domains; their widths grow with q^2 at most (distortion of the second kind).
-bool stand_apart(const Group& group, const std::vector<Group>& others, double largest_relative_width) {
-  std::vector<PeakStart> all = group.fit.peaks;
-  for (const Group& other : others)
-    if (&other != &group) all.insert(all.end(), other.fit.peaks.begin(), other.fit.peaks.end());
-  const auto apart = [](const PeakStart& a, const PeakStart& b) { return std::abs(a.q_per_nm - b.q_per_nm); };
-  for (std::size_t k = 0; k < group.fit.peaks.size(); ++k) {
-    const PeakStart& p = all[k];
-    if (p.fwhm_per_nm > 2.0 * largest_relative_width * p.q_per_nm) return false;
-    const PeakStart* higher = nullptr;
-    for (const PeakStart& o : all) {
-      if (&o == &p) continue;
-      if (apart(o, p) < 0.7 * std::max(o.fwhm_per_nm, p.fwhm_per_nm)) return false;
-      if (o.height > p.height && (higher == nullptr || apart(o, p) < apart(*higher, p))) higher = &o;
-    }
-    if (higher != nullptr &&
-        p.fwhm_per_nm > width_growth * higher->fwhm_per_nm * std::max(1.0, std::pow(p.q_per_nm / higher->q_per_nm, 2)))
-      return false;
-  }
-  return true;
-}
-
-// Adds the candidate, fitted with its neighbours or beside them as they are; false when neither settles.
-bool add(std::vector<Group>& groups, const PeakCandidate& candidate, const Data& data, const PeakOptions& options) {
-  Group alone;
-  alone.starts.push_back({candidate.q_per_nm, candidate.fwhm_per_nm, candidate.height});
-  alone.found.push_back(candidate);
-  Group joined = alone;
-  std::vector<Group> others;
-  for (const Group& group : groups) {
-    if (!near(group, candidate)) {
-      others.push_back(group);
-      continue;
-    }
-    joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
-    joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
-  }
-  const auto sensible = [&](Group& group, const std::vector<Group>& beside) {
-    fit_group(group, beside, data, options.profile);
-    return group.fit.settled && stand_apart(group, beside, options.largest_relative_width);
-  };
-  if (sensible(joined, others)) {
-    others.push_back(std::move(joined));
-    groups = std::move(others);
-    return true;
-  }
-  if (others.size() == groups.size() || !sensible(alone, groups)) return false;
-  groups.push_back(std::move(alone));
-  return true;
-}
-
-// Scan, add the clearest, fit again, until chance could make the next.
-std::vector<Group> search(const Data& data, const PeakOptions& options, double& places, int& given_up) {
-  PeakScan scan(data.q, data.intensity, data.variance,
-                {options.false_alarm, options.background_tolerance, options.largest_relative_width});
-  places = scan.places();
-  std::vector<Group> groups;
-  std::vector<PeakCandidate> failed;
-  // Where fits fail again and again there are bends and ripples left, and no peaks.
-  int in_a_row = 0;
-  for (int k = 0; k < 3 * options.most_peaks && in_a_row < 8; ++k) {
-    if (number_of_peaks(groups) >= options.most_peaks) break;
-    const auto next = scan.clearest();
-    if (!next) break;
-    if (on_top(groups, *next)) {  // what a profile leaves of its own peak is no second one
-      scan.block(next->q_per_nm, 0.3 * next->fwhm_per_nm);
-      continue;
-    }
-    const bool added = add(groups, *next, data, options);
-    if (!added) failed.push_back(*next);
-    in_a_row = added ? 0 : in_a_row + 1;
-    // Where a fit failed there is no such peak to be had, though a narrow one may stand on a hump; and elsewhere the
-    // scan should not pick at a peak's flanks.
-    scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm, added ? 0.0 : 0.4 * next->fwhm_per_nm);
-    const ArrayXd known = known_peaks(groups, nullptr, data.q);
-    scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
-  }
-  // What failed beside unknown neighbours may stand beside known ones.
-  for (const PeakCandidate& again : failed)
-    if (!on_top(groups, again) && !add(groups, again, data, options)) ++given_up;
-  // The neighbours' tails are known better now.
-  for (int pass = 0; pass < 2; ++pass)
-    for (Group& group : groups) {
-      const Group before = group;
-      fit_group(group, groups, data, options.profile);
-      if (!group.fit.settled || !stand_apart(group, groups, options.largest_relative_width)) group = before;
-    }
-  return groups;
-}
 
 // Full width at half height of resolution and bin at q; `known` tells whether the curve carries the first.
 double blur_fwhm(const Curve& curve, double q, bool& known) {
@@ -228,8 +63,9 @@ void take_out_blur(CurvePeak& peak, const Curve& curve, double relative_u) {
   peak.resolution_limited = r > 0.0 && w - z95 * u_excess <= r;
 }
 
-void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const PointWeights& weights, Index offset,
-               const Data& data, const std::vector<Group>& all, const PeakOptions& options) {
+void add_peaks(CurvePeaks& out, const PeakSearchGroup& group, const Curve& curve, const PointWeights& weights,
+               Index offset, const PeakSearchData& data, const std::vector<PeakSearchGroup>& all,
+               const PeakOptions& options) {
   const Index n = curve.size(), m = group.points, at = offset + group.first;
   const PeakGroup& fit = group.fit;
   const double excess = std::max(1.0, fit.chi2 / fit.degrees_of_freedom);
@@ -380,16 +216,17 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
                      "Widen q_range_per_nm, or reduce the frames onto more q bins: a peak needs several points.");
   const PointWeights weights = point_weights(curve);
   const auto part = [&](const VectorXd& x) { return ArrayXd(x.segment(first, last - first).array()); };
-  const Data data{part(curve.q_per_nm), part(curve.intensity), part(weights.smooth)};
+  const PeakSearchData data{part(curve.q_per_nm), part(curve.intensity), part(weights.smooth)};
 
   CurvePeaks out;
   out.q_range_per_nm = {data.q[0], data.q[data.q.size() - 1]};
   out.false_alarm = options.false_alarm;
   out.unit = curve.unit;
   out.background = out.fit = VectorXd::Constant(curve.size(), nan);
-  int given_up = 0;
-  const std::vector<Group> groups = search(data, options, out.places, given_up);
-  for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
+  const PeakSearch search = search_peaks(data, options);
+  const std::vector<PeakSearchGroup>& groups = search.groups;
+  out.places = search.places;
+  for (const PeakSearchGroup& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
   set_aside_on_flanks(out);
   set_aside_waves(out, options.least_advantage);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
@@ -400,9 +237,9 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
     out.warnings.push_back(
         "The curve has no uncertainty of its own: it was guessed from the scatter of neighbours, and the false alarm "
         "rate with it.");
-  if (given_up > 0)
-    out.warnings.push_back(
-        fmt::format("{} excesses over the background could not be fitted as peaks and were passed over.", given_up));
+  if (search.given_up > 0)
+    out.warnings.push_back(fmt::format(
+        "{} excesses over the background could not be fitted as peaks and were passed over.", search.given_up));
   if (!out.peaks.empty() && !out.peaks.front().resolution_known)
     out.warnings.push_back(
         "The curve carries no q resolution: own widths are upper limits and domain sizes lower limits.");

@@ -272,6 +272,8 @@ def test_a_study_that_is_stopped_goes_on_from_its_finished_samples(tmp_path, how
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
+        # A background job of a shell inherits an ignored SIGINT, which Python then leaves ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     checkpoints = tmp_path / "results" / "checkpoints"
     wait_until(lambda: len(list(checkpoints.glob("c*.npz"))) >= 3)

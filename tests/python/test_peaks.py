@@ -65,12 +65,11 @@ def test_results_survive_a_pickle_and_show_themselves(hexagonal):
 
 def test_options_reach_the_core(hexagonal):
     curve, _ = hexagonal
-    few = sl.find_curve_peaks(curve, q_range_per_nm=(0.4, 1.0), profile="lorentzian")
-    assert {p.profile for p in few.peaks + few.set_aside} == {"lorentzian"}
+    few = sl.find_curve_peaks(curve, q_range_per_nm=(0.4, 1.0), profile="gaussian")
+    assert {p.profile for p in few.peaks + few.set_aside} == {"gaussian"}
     assert few.q_range_per_nm.low >= 0.4 and few.q_range_per_nm.high <= 1.0
     assert not sl.find_curve_peaks(curve, largest_relative_width=0.01).peaks
-    one = sl.find_curve_peaks(curve, q_range_per_nm=(0.4, 1.0))
-    lattice = sl.index_peaks(curve, one, symmetries=["p6mm"], q_scale_relative_u=0.01)
+    lattice = sl.index_peaks(curve, few, symmetries=["p6mm"], q_scale_relative_u=0.01)
     assert lattice.candidates[0].lattice_nm.u > 0.009 * lattice.candidates[0].lattice_nm.value
     assert "one peak" in lattice.verdict
 

@@ -21,6 +21,7 @@
 #include "sievelight/analysis/peak_fit.hpp"
 #include "sievelight/analysis/peak_profile.hpp"
 #include "sievelight/analysis/peak_scan.hpp"
+#include "sievelight/analysis/peak_search.hpp"
 #include "sievelight/analysis/peak_share.hpp"
 #include "sievelight/analysis/porod.hpp"
 #include "sievelight/analysis/random_two_phase.hpp"

@@ -2,8 +2,7 @@
 #include "sievelight/analysis/curve_peaks.hpp"
 
 #include "sievelight/analysis/oscillation.hpp"
-#include "sievelight/analysis/peak_fit.hpp"
-#include "sievelight/analysis/peak_scan.hpp"
+#include "sievelight/analysis/peak_search.hpp"
 #include "sievelight/analysis/weights.hpp"
 #include "sievelight/base/error.hpp"
 
@@ -25,144 +24,8 @@ using Eigen::VectorXd;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 const double fwhm_of_sd = 2.0 * std::sqrt(2.0 * std::numbers::ln2);
-constexpr double window_widths = 2.5;
-// A fitted profile is right to about this share of the peak; the scan of what is left forgives as much.
-constexpr double profile_tolerance = 0.03;
-
-struct Group {
-  std::vector<PeakStart> starts;
-  std::vector<PeakCandidate> found;
-  Index first = 0, points = 0;
-  PeakGroup fit;
-};
-
-// The part of the curve that is looked at.
-struct Data {
-  ArrayXd q, intensity, variance;
-};
-
-void set_window(Group& group, const ArrayXd& q) {
-  double low = q[q.size() - 1], high = q[0];
-  for (const PeakStart& s : group.starts) {
-    low = std::min(low, s.q_per_nm - window_widths * s.fwhm_per_nm);
-    high = std::max(high, s.q_per_nm + window_widths * s.fwhm_per_nm);
-  }
-  const Index n = q.size(), least = std::min<Index>(n, static_cast<Index>(3 * group.starts.size()) + 8);
-  Index first = std::lower_bound(q.data(), q.data() + n, low) - q.data();
-  Index last = std::upper_bound(q.data(), q.data() + n, high) - q.data();
-  while (last - first < least) {
-    if (first > 0) --first;
-    if (last < n && last - first < least) ++last;
-  }
-  group.first = first;
-  group.points = last - first;
-}
-
-// What all groups but `without` put on the curve.
-ArrayXd known_peaks(const std::vector<Group>& groups, const Group* without, const ArrayXd& q) {
-  ArrayXd out = ArrayXd::Zero(q.size());
-  for (const Group& group : groups) {
-    if (&group == without) continue;
-    for (const PeakStart& p : group.fit.peaks)
-      out += p.height * peak_shape((q - p.q_per_nm) / p.fwhm_per_nm, group.fit.eta);
-  }
-  return out;
-}
-
-void fit_group(Group& group, const std::vector<Group>& all, const Data& data, PeakProfile profile) {
-  set_window(group, data.q);
-  const ArrayXd known = known_peaks(all, &group, data.q);
-  const auto part = [&](const ArrayXd& x) { return x.segment(group.first, group.points).eval(); };
-  group.fit = fit_peak_group(part(data.q), part(data.intensity - known),
-                             part(data.variance + (profile_tolerance * known).square()), group.starts, profile);
-  if (group.fit.settled) group.starts = group.fit.peaks;
-}
-
-bool near(const Group& group, const PeakCandidate& c) {
-  for (const PeakStart& s : group.starts)
-    if (std::abs(s.q_per_nm - c.q_per_nm) < 1.5 * (s.fwhm_per_nm + c.fwhm_per_nm)) return true;
-  return false;
-}
-
-bool on_top(const std::vector<Group>& groups, const PeakCandidate& c) {
-  for (const Group& group : groups)
-    for (const PeakStart& s : group.starts)
-      if (std::abs(s.q_per_nm - c.q_per_nm) < 0.7 * std::max(s.fwhm_per_nm, c.fwhm_per_nm)) return true;
-  return false;
-}
-
-// Adds the candidate, fitted with its neighbours or beside them as they are; false when neither settles.
-bool add(std::vector<Group>& groups, const PeakCandidate& candidate, const Data& data, const PeakOptions& options) {
-  Group alone;
-  alone.starts.push_back({candidate.q_per_nm, candidate.fwhm_per_nm, candidate.height});
-  alone.found.push_back(candidate);
-  Group joined = alone;
-  std::vector<Group> others;
-  for (const Group& group : groups) {
-    if (!near(group, candidate)) {
-      others.push_back(group);
-      continue;
-    }
-    joined.starts.insert(joined.starts.end(), group.starts.begin(), group.starts.end());
-    joined.found.insert(joined.found.end(), group.found.begin(), group.found.end());
-  }
-  const auto sensible = [&](Group& group, const std::vector<Group>& beside) {
-    fit_group(group, beside, data, options.profile);
-    // A bump of half its q is a bend of the background that was taken for a peak.
-    for (const PeakStart& p : group.fit.peaks)
-      if (p.fwhm_per_nm > 2.0 * options.largest_relative_width * p.q_per_nm) return false;
-    return group.fit.settled;
-  };
-  if (sensible(joined, others)) {
-    others.push_back(std::move(joined));
-    groups = std::move(others);
-    return true;
-  }
-  if (others.size() == groups.size() || !sensible(alone, groups)) return false;
-  groups.push_back(std::move(alone));
-  return true;
-}
-
-// Scan, add the clearest, fit again, until chance could make the next.
-std::vector<Group> search(const Data& data, const PeakOptions& options, double& places, int& given_up) {
-  PeakScan scan(data.q, data.intensity, data.variance,
-                {options.false_alarm, options.background_tolerance, options.largest_relative_width});
-  places = scan.places();
-  std::vector<Group> groups;
-  std::vector<PeakCandidate> failed;
-  // Where fits fail again and again there are bends and ripples, and no peaks.
-  for (int k = 0; k < options.most_peaks && failed.size() < 6; ++k) {
-    const auto next = scan.clearest();
-    if (!next) break;
-    if (on_top(groups, *next)) {  // what a profile leaves of its own peak is no second one
-      scan.block(next->q_per_nm, 0.3 * next->fwhm_per_nm);
-      continue;
-    }
-    const bool added = add(groups, *next, data, options);
-    if (!added) failed.push_back(*next);
-    // Where a fit failed there is no peak to be had yet, and elsewhere the scan should not pick at a peak's flanks.
-    scan.block(next->q_per_nm, (added ? 0.5 : 1.0) * next->fwhm_per_nm);
-    const ArrayXd known = known_peaks(groups, nullptr, data.q);
-    scan.update(data.intensity - known, data.variance + (profile_tolerance * known).square());
-  }
-  // What failed beside unknown neighbours may stand beside known ones.
-  for (const PeakCandidate& again : failed)
-    if (!on_top(groups, again) && !add(groups, again, data, options)) ++given_up;
-  // The neighbours' tails are known better now.
-  for (int pass = 0; pass < 2; ++pass)
-    for (Group& group : groups) {
-      const PeakGroup before = group.fit;
-      fit_group(group, groups, data, options.profile);
-      if (!group.fit.settled) {
-        group.fit = before;
-        group.starts = before.peaks;
-        set_window(group, data.q);
-        if (group.points != before.fit.size()) group.fit.settled = false;
-      }
-    }
-  std::erase_if(groups, [](const Group& group) { return !group.fit.settled; });
-  return groups;
-}
+constexpr double ripple_widths = 2.5;
+constexpr double flank_share = 0.08;
 
 // Full width at half height of resolution and bin at q; `known` tells whether the curve carries the first.
 double blur_fwhm(const Curve& curve, double q, bool& known) {
@@ -200,8 +63,9 @@ void take_out_blur(CurvePeak& peak, const Curve& curve, double relative_u) {
   peak.resolution_limited = r > 0.0 && w - z95 * u_excess <= r;
 }
 
-void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const PointWeights& weights, Index offset,
-               const Data& data, const std::vector<Group>& all, const PeakOptions& options) {
+void add_peaks(CurvePeaks& out, const PeakSearchGroup& group, const Curve& curve, const PointWeights& weights,
+               Index offset, const PeakSearchData& data, const std::vector<PeakSearchGroup>& all,
+               const PeakOptions& options) {
   const Index n = curve.size(), m = group.points, at = offset + group.first;
   const PeakGroup& fit = group.fit;
   const double excess = std::max(1.0, fit.chi2 / fit.degrees_of_freedom);
@@ -246,7 +110,7 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
     (q - p.q_per_nm).abs().minCoeff(&middle);
     peak.background = fit.background[middle];
 
-    const double reach = window_widths * p.fwhm_per_nm;
+    const double reach = ripple_widths * p.fwhm_per_nm;
     Index low = 0, high = m;
     while (low < middle - 5 && q[low] < p.q_per_nm - reach) ++low;
     while (high > middle + 6 && q[high - 1] > p.q_per_nm + reach) --high;
@@ -265,6 +129,8 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
       peak.set_aside = fmt::format("its fitted height is {:.1f} times its uncertainty only", p.height / peak.height.u);
     else if (relative > options.largest_relative_width)
       peak.set_aside = fmt::format("a hump {:.2f} of its q wide: a usual distance, but no order", relative);
+    else if (measured.minCoeff() > 0.0 && peak.background < -0.02 * p.height)
+      peak.set_aside = "its fit needs a background below zero, where every intensity is positive";
     else if (peak.advantage < -options.least_advantage)
       peak.set_aside = "ripples of a form factor explain it better";
     else if (peak.advantage < options.least_advantage)
@@ -273,22 +139,56 @@ void add_peaks(CurvePeaks& out, const Group& group, const Curve& curve, const Po
   }
 }
 
-// One lobe of a wave may look like a peak when its neighbours do not: what stands among ripples goes with them.
-void set_aside_among_ripples(CurvePeaks& out, double least) {
-  const auto among = [&](const CurvePeak& peak) {
-    for (const CurvePeak& other : out.set_aside)
-      if (other.advantage < -least &&
-          std::abs(other.q_per_nm.value - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value)
-        return true;
-    return false;
-  };
-  std::vector<CurvePeak> kept, others;
-  for (CurvePeak& peak : out.peaks) (among(peak) ? others : kept).push_back(std::move(peak));
-  for (CurvePeak& peak : others) {
-    peak.set_aside = "it stands among ripples of a form factor";
-    out.set_aside.push_back(std::move(peak));
+// Lobes of ripples are half a period wide, so peaks that fill half of the way to their neighbours on both sides overlap
+// into a wave; and what stands among ripples goes with them, one after the other.
+void set_aside_waves(CurvePeaks& out, double least) {
+  std::vector<double> ripples, all;
+  for (const CurvePeak& peak : out.set_aside) {
+    all.push_back(peak.q_per_nm.value);
+    if (peak.advantage < -least) ripples.push_back(peak.q_per_nm.value);
   }
-  out.peaks = std::move(kept);
+  for (const CurvePeak& peak : out.peaks) all.push_back(peak.q_per_nm.value);
+  const auto wave = [&](const CurvePeak& peak) {
+    bool below = false, above = false;
+    for (const double q : all) {
+      const double apart = q - peak.q_per_nm.value;
+      below = below || (apart < 0.0 && -apart < 2.0 * peak.fwhm_per_nm.value);
+      above = above || (apart > 0.0 && apart < 2.0 * peak.fwhm_per_nm.value);
+    }
+    return below && above;
+  };
+  const auto among = [&](const CurvePeak& peak) {
+    return std::any_of(ripples.begin(), ripples.end(),
+                       [&](double q) { return std::abs(q - peak.q_per_nm.value) < 3.0 * peak.fwhm_per_nm.value; });
+  };
+  for (bool more = true; more;) {
+    more = false;
+    for (auto peak = out.peaks.begin(); peak != out.peaks.end();) {
+      const bool is_wave = wave(*peak);
+      if (!is_wave && !among(*peak)) {
+        ++peak;
+        continue;
+      }
+      peak->set_aside = is_wave ? "it overlaps its neighbours on both sides into a wave, as ripples do"
+                                : "it stands among ripples of a form factor";
+      ripples.push_back(peak->q_per_nm.value);
+      out.set_aside.push_back(std::move(*peak));
+      peak = out.peaks.erase(peak);
+      more = true;
+    }
+  }
+}
+
+// A real profile is not quite any of the three: what it leaves on its flank is no peak that could be told from one.
+void set_aside_on_flanks(CurvePeaks& out) {
+  const std::vector<CurvePeak> all = std::exchange(out.peaks, {});
+  for (CurvePeak peak : all) {
+    for (const CurvePeak& other : all)
+      if (peak.height.value < flank_share * other.height.value &&
+          std::abs(other.q_per_nm.value - peak.q_per_nm.value) < ripple_widths * other.fwhm_per_nm.value)
+        peak.set_aside = "a few percent of its neighbour, on whose flank it stands: may be a part of that";
+    (peak.set_aside.empty() ? out.peaks : out.set_aside).push_back(std::move(peak));
+  }
 }
 
 }  // namespace
@@ -316,17 +216,19 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
                      "Widen q_range_per_nm, or reduce the frames onto more q bins: a peak needs several points.");
   const PointWeights weights = point_weights(curve);
   const auto part = [&](const VectorXd& x) { return ArrayXd(x.segment(first, last - first).array()); };
-  const Data data{part(curve.q_per_nm), part(curve.intensity), part(weights.smooth)};
+  const PeakSearchData data{part(curve.q_per_nm), part(curve.intensity), part(weights.smooth)};
 
   CurvePeaks out;
   out.q_range_per_nm = {data.q[0], data.q[data.q.size() - 1]};
   out.false_alarm = options.false_alarm;
   out.unit = curve.unit;
   out.background = out.fit = VectorXd::Constant(curve.size(), nan);
-  int given_up = 0;
-  const std::vector<Group> groups = search(data, options, out.places, given_up);
-  for (const Group& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
-  set_aside_among_ripples(out, options.least_advantage);
+  const PeakSearch search = search_peaks(data, options);
+  const std::vector<PeakSearchGroup>& groups = search.groups;
+  out.places = search.places;
+  for (const PeakSearchGroup& group : groups) add_peaks(out, group, curve, weights, first, data, groups, options);
+  set_aside_on_flanks(out);
+  set_aside_waves(out, options.least_advantage);
   const auto rising = [](const CurvePeak& a, const CurvePeak& b) { return a.q_per_nm.value < b.q_per_nm.value; };
   std::sort(out.peaks.begin(), out.peaks.end(), rising);
   std::sort(out.set_aside.begin(), out.set_aside.end(), rising);
@@ -335,9 +237,9 @@ CurvePeaks find_curve_peaks(const Curve& curve, const PeakOptions& options) {
     out.warnings.push_back(
         "The curve has no uncertainty of its own: it was guessed from the scatter of neighbours, and the false alarm "
         "rate with it.");
-  if (given_up > 0)
-    out.warnings.push_back(
-        fmt::format("{} excesses over the background could not be fitted as peaks and were passed over.", given_up));
+  if (search.given_up > 0)
+    out.warnings.push_back(fmt::format(
+        "{} excesses over the background could not be fitted as peaks and were passed over.", search.given_up));
   if (!out.peaks.empty() && !out.peaks.front().resolution_known)
     out.warnings.push_back(
         "The curve carries no q resolution: own widths are upper limits and domain sizes lower limits.");

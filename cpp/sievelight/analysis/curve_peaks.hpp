@@ -4,8 +4,11 @@
 ///    (peak_scan.hpp; the rate counts every place and width that is looked at).
 /// 2. Neighbouring peaks are fitted together on a background of their own (peak_fit.hpp).
 /// 3. A peak is set aside, with the reason, when ripples of a form factor explain the same points as well
-///    (oscillation.hpp), or when it is so broad that it shows a usual distance but no order.
-/// Window: the points within 2.5 widths of a peak; reported. Uncertainties follow every cause of the curve through the
+///    (oscillation.hpp), when it stands among such or overlaps its neighbours into a wave, when it is so broad that it
+///    shows a usual distance but no order, when it leans on the flank of a far higher one, or needs a negative
+///    background. A true peak that is weak beside its noise is often set aside as a possible ripple: indexing knows of
+///    those.
+/// Window: the points within 3.5 widths of a peak; reported. Uncertainties follow every cause of the curve through the
 /// influence: an error of the distance or the wavelength, carried as u = -dI/dq Delta q, moves the positions by Delta
 /// q. Resolution: the curve's q_resolution (one sd) and the width of its bins (width^2 / 12) make the blur; the own
 /// width is what remains (peak_profile.hpp), and where nothing certain remains, an upper limit takes its place.

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 namespace sievelight {
@@ -17,6 +18,8 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
+// A real profile is not quite the fitted one: its top is known to this share of its width.
+constexpr double profile_share = 0.02;
 constexpr double seen = 0.85, strong_seen = 0.95, stray_per_ln_q = 0.05, gate = 4.0;
 
 struct Positions {
@@ -212,6 +215,17 @@ Indexing index_all(const Positions& p, const IndexingOptions& options, Lattice l
 // What a smooth factor under the peak may do to its top, 2 s^2 / q with s the sd of the peak.
 double shape_u(double q, double fwhm) { return fwhm * fwhm / (4.0 * std::numbers::ln2 * q); }
 
+// Fewest points within one full width of a peak.
+double points_per_width(const Curve& curve, const std::vector<CurvePeak>& peaks) {
+  double least = std::numeric_limits<double>::infinity();
+  for (const CurvePeak& peak : peaks) {
+    const double half = 0.5 * peak.fwhm_per_nm.value;
+    const auto inside = (curve.q_per_nm.array() - peak.q_per_nm.value).abs() <= half;
+    least = std::min(least, static_cast<double>(inside.count()));
+  }
+  return least;
+}
+
 }  // namespace
 
 Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const IndexingOptions& options) {
@@ -233,7 +247,8 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     // Only what is independent from peak to peak weighs: a wrong distance moves all of them in one proportion.
     const VectorXd variance =
         peak.q_per_nm.guessed_variance.size() > 0 ? peak.q_per_nm.guessed_variance : pointwise_u(curve).cwiseAbs2();
-    p.u[k] = std::sqrt(peak.q_per_nm.influence.cwiseAbs2().dot(variance) + shape[k] * shape[k]);
+    p.u[k] = std::sqrt(peak.q_per_nm.influence.cwiseAbs2().dot(variance) + shape[k] * shape[k] +
+                       std::pow(profile_share * p.fwhm[k], 2));
     if (peak.q_per_nm.guessed_variance.size() > 0)
       guess = guess.size() > 0 ? guess.cwiseMax(peak.q_per_nm.guessed_variance).eval() : peak.q_per_nm.guessed_variance;
   }
@@ -244,18 +259,32 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     p.doubtful_q[k] = peaks.set_aside[k].q_per_nm.value;
     p.doubtful_fwhm[k] = peaks.set_aside[k].fwhm_per_nm.value;
   }
-  return index_all(p, options, [&](double value, const VectorXd& slope) {
+  Indexing out = index_all(p, options, [&](double value, const VectorXd& slope) {
     VectorXd influence = VectorXd::Zero(curve.size());
     std::map<std::string, double> causes;
+    double profile = 0.0;
     for (Index k = 0; k < n; ++k) {
       if (slope[k] == 0.0) continue;
       influence += slope[k] * peaks.peaks[k].q_per_nm.influence;
       // One factor lies under all peaks, so their tops move together.
       causes["peak shape"] += slope[k] * shape[k];
+      profile += std::pow(slope[k] * profile_share * p.fwhm[k], 2);
     }
+    causes["peak profile"] = std::sqrt(profile);
     if (options.q_scale_relative_u > 0.0) causes["q scale"] = -value * options.q_scale_relative_u;
     return estimate_from(curve, value, influence, std::move(causes), guess);
   });
+  // A reduction takes dI/dq from several bins, so on a coarse curve an error of the q scale looks smaller than it is.
+  const bool coherent = std::any_of(curve.causes.begin(), curve.causes.end(),
+                                    [](const auto& cause) { return cause.second.kind == CauseKind::coherent; });
+  const double points = points_per_width(curve, peaks.peaks);
+  if (coherent && options.q_scale_relative_u == 0.0 && points < 12.0)
+    out.warnings.push_back(fmt::format(
+        "The narrowest peak has {:.0f} points to its width: errors of distance and wavelength that the curve "
+        "carries reach the lattice only in part (a quarter to three quarters at 3 to 6 points). Bin finer, or "
+        "give q_scale_relative_u.",
+        points));
+  return out;
 }
 
 Indexing index_positions(const VectorXd& q, const VectorXd& u, Range range, const IndexingOptions& options) {

@@ -5,6 +5,7 @@
 ///   kappa = sum(w r q) / sum(w r^2), w = 1 / u_k^2,  a = 2 pi / kappa,  chi2 = sum w (q - kappa r)^2.
 /// u_k holds the position's own u and 2 s^2 / q, s the peak's sd: a smooth factor q^-p under a symmetric peak moves its
 /// top by p s^2 / q, and p is between 0 and 4. All tops move together then, so it enters a as one cause, "peak shape".
+/// Another 2 % of the width stands for a profile that is none of the fitted ones (common practice): "peak profile".
 /// Candidates are weighed by a plain likelihood, with equal odds beforehand: a reflection that the lattice allows below
 /// its last observed one is seen with probability 0.85 (a strong one, anywhere in range, 0.95), a peak that fits no
 /// reflection costs as a stray one (0.05 per unit of ln q), and positions count with their normal density. Reflections

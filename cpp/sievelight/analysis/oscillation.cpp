@@ -23,13 +23,14 @@ double ripple_chi2(const Eigen::ArrayXd& q, const Eigen::ArrayXd& intensity, con
         base * t * phase.sin();
     return (y - a * a.colPivHouseholderQr().solve(y)).squaredNorm();
   };
-  constexpr int periods = 24;
-  const double step = std::pow(3.5, 1.0 / (periods - 1.0));
+  constexpr int periods = 16;
+  constexpr double shortest = 1.5, longest = 2.6;
+  const double step = std::pow(longest / shortest, 1.0 / (periods - 1.0));
   for (const double power : {0.0, 2.0, 4.0}) {
     const Eigen::ArrayXd base = root * (q / q0).pow(-power);
     double least = std::numeric_limits<double>::infinity(), at = fwhm;
     for (int k = 0; k < periods; ++k) {
-      const double period = fwhm * std::pow(step, k), now = chi2(base, period);
+      const double period = shortest * fwhm * std::pow(step, k), now = chi2(base, period);
       if (now < least) least = now, at = period;
     }
     for (const double finer : {-0.6, -0.3, 0.3, 0.6}) least = std::min(least, chi2(base, at * std::pow(step, finer)));

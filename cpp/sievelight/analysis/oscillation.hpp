@@ -15,7 +15,7 @@
 namespace sievelight {
 
 /// Lowest chi2 of a ripple on a smooth background: q, intensity, variance (m) of the points around `q0_per_nm`, periods
-/// from 1 to 3.5 times `fwhm_per_nm`.
+/// from 1.5 to 2.6 times `fwhm_per_nm` (a lobe is half a period wide; fits give 0.4 to 0.6).
 double ripple_chi2(const Eigen::ArrayXd& q_per_nm, const Eigen::ArrayXd& intensity, const Eigen::ArrayXd& variance,
                    double q0_per_nm, double fwhm_per_nm);
 /// Numbers that the ripple has fitted.

@@ -126,6 +126,10 @@ PeakGroup fit_one(Problem problem, VectorXd x, PeakProfile profile) {
       out.settled = false;
     out.peaks.push_back({p[0], w, p[2]});
   }
+  // Tails that are too heavy are paid for by a background below zero, where no intensity is.
+  double highest = 0.0;
+  for (const PeakStart& p : out.peaks) highest = std::max(highest, p.height);
+  if (problem.intensity.minCoeff() > 0.0 && problem.background(x).minCoeff() < -0.02 * highest) out.settled = false;
   if (out.eta < 0.0 || out.eta > 1.0) out.settled = false;
   out.background = problem.background(x);
   out.fit = problem.model(x);
@@ -158,7 +162,7 @@ ArrayXd smooth_shape(const ArrayXd& q, const ArrayXd& intensity, const ArrayXd& 
   ArrayXd one = ArrayXd::Ones(m);
   if (used < 3) return one;
   const ArrayXd x = (q / std::sqrt(q[0] * q[m - 1])).log();
-  const bool bent = used >= 7;
+  const bool bent = used >= 7 && q[m - 1] > 1.25 * q[0];  // over a short window a line tells all that the points do
   // Normal equations of up to three columns over x in about [-1/2, 1/2]: well conditioned, and this is the inner loop.
   Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
   Eigen::Vector3d right = Eigen::Vector3d::Zero();
@@ -184,15 +188,21 @@ PeakGroup fit_peak_group(const ArrayXd& q, const ArrayXd& intensity, const Array
   const Index m = q.size(), k = static_cast<Index>(starts.size());
   Problem problem{q, intensity, variance.sqrt().inverse(), {}, k, PeakProfile::gaussian};
   ArrayXd rest = intensity;
-  Eigen::Array<bool, Eigen::Dynamic, 1> beside = Eigen::Array<bool, Eigen::Dynamic, 1>::Constant(m, true);
+  // A high peak's tails reach far: the shape comes from the points well beside it, where there are enough.
+  Eigen::Array<bool, Eigen::Dynamic, 1> well(m), near(m);
+  well.setConstant(true);
+  near.setConstant(true);
   for (const PeakStart& s : starts) {
-    const ArrayXd t = (q - s.q_per_nm) / s.fwhm_per_nm;
-    beside = beside && t.abs() > 0.9;
-    rest -= s.height * peak_shape(t, 0.0);
+    well = well && (q - s.q_per_nm).abs() > 1.5 * s.fwhm_per_nm;
+    near = near && (q - s.q_per_nm).abs() > 0.9 * s.fwhm_per_nm;
   }
-  const ArrayXd shape = smooth_shape(q, intensity, variance, beside);
-  // One bend more where a row of peaks makes the window long; further freedom would follow the peaks.
-  const Index degree = std::min<Index>(q[m - 1] > 1.6 * q[0] ? 3 : 2, std::max<Index>(0, m - 3 * k - 3));
+  if (well.count() < 7) well = near;
+  for (const PeakStart& s : starts) rest -= s.height * peak_shape((q - s.q_per_nm) / s.fwhm_per_nm, 0.0);
+  const ArrayXd shape = smooth_shape(q, intensity, variance, well);
+  // The shape holds slope and bend already. One bend more where a row of peaks makes the window long, one less where a
+  // narrow peak makes it short: further freedom would follow the peaks.
+  const double ratio = q[m - 1] / q[0];
+  const Index degree = std::min<Index>(ratio > 1.6 ? 3 : ratio > 1.2 ? 2 : 1, std::max<Index>(0, m - 3 * k - 3));
   const ArrayXd t = 2.0 * (q / q[0]).log() / std::log(q[m - 1] / q[0]) - 1.0;
   problem.base.resize(m, degree + 1);
   for (Index c = 0; c <= degree; ++c) problem.base.col(c) = shape * t.pow(static_cast<double>(c));

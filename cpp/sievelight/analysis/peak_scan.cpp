@@ -136,8 +136,8 @@ void PeakScan::update(const ArrayXd& intensity, const ArrayXd& variance) {
   }
 }
 
-void PeakScan::block(double q, double reach) {
-  for (Look& l : looks_) l.blocked = l.blocked || std::abs(q_[l.at] - q) < reach;
+void PeakScan::block(double q, double reach, double least_width) {
+  for (Look& l : looks_) l.blocked = l.blocked || (std::abs(q_[l.at] - q) < reach && l.width >= least_width);
 }
 
 double PeakScan::by_chance(double z) const {

@@ -37,8 +37,8 @@ class PeakScan {
            const PeakScanOptions& options);
   /// Looks again wherever intensity or variance has changed.
   void update(const Eigen::ArrayXd& intensity, const Eigen::ArrayXd& variance);
-  /// Does not look at centres within `reach` of q again.
-  void block(double q_per_nm, double reach_per_nm);
+  /// Does not look for peaks of `least_width` or more within `reach` of q again.
+  void block(double q_per_nm, double reach_per_nm, double least_width_per_nm = 0.0);
   /// The clearest peak that chance makes less often than the false alarm rate, or none.
   std::optional<PeakCandidate> clearest() const;
   /// Probability that noise alone reaches z anywhere on the curve.

@@ -135,10 +135,10 @@ TEST(Indexing, KnowsWhatASlopeDoesToATop) {
   EXPECT_NEAR(1.0 - at, p * s * s, 0.02 * p * s * s);
 }
 
-// Coverage of the 95 % interval of a, peaks found, fitted and indexed anew in each curve; with a factor q^-3 under the
-// peaks, which the cause "peak shape" stands for: its sd is that of q^-2, so q^-3 is a shift by 1.5 sd in every curve,
-// and where that dominates, 95 % intervals hold the truth less often than they say. Measured: 100 % and 92 %; bound 88
-// %.
+// Coverage of the 95 % interval of a, peaks found, fitted and indexed anew in each curve; with and without a factor
+// q^-3 under the peaks. The causes "peak shape" (the sd of a factor q^-2) and "peak profile" are systematic: without
+// the factor the interval covers more than it says, by design. Measured: 100 % and 98 %; bound 95 % less 3 binomial sd
+// (1.5 %).
 TEST(Indexing, StatesALatticeParameterThatCovers) {
   for (double power : {0.0, 3.0}) {
     std::mt19937_64 random(21);
@@ -154,7 +154,21 @@ TEST(Indexing, StatesALatticeParameterThatCovers) {
       in95 += result.candidates.front().lattice_nm.band95.contains(10.0);
     }
     EXPECT_GT(found, 190) << power;
-    EXPECT_GT(in95, 0.88 * found) << power;
+    EXPECT_GT(in95, 0.905 * found) << power;
+  }
+}
+
+// The derivative that a reduction puts into a q-scale cause spans eleven bins; measured with one on these peaks, the
+// shift that arrives is 99 % at 26 points to a width, 95 % at 13, 75 % at 6, 27 % at 3.
+TEST(Indexing, WarnsWhereAnErrorOfTheScaleIsSmoothedAway) {
+  std::mt19937_64 random(5);
+  for (const auto& [points, warned] : {std::pair{200, true}, {1200, false}}) {
+    Curve curve = with_relative_u(ordered_curve(Eigen::VectorXd::LinSpaced(points, 0.3, 3.0), {}), 0.02);
+    curve.causes["distance"] = {CauseKind::coherent, 1e-3 * curve.intensity};
+    curve = draw(curve, random);
+    const CurvePeaks peaks = find_curve_peaks(curve);
+    EXPECT_EQ(!index_peaks(curve, peaks).warnings.empty(), warned) << points;
+    EXPECT_TRUE(index_peaks(curve, peaks, {.q_scale_relative_u = 1e-3}).warnings.empty());
   }
 }
 

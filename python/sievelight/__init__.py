@@ -15,7 +15,7 @@ Which one do I use, and when?
 * Pictures: `sievelight.plot`.
 """
 
-from sievelight import plot
+from sievelight import plan, plot
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, porosity_per_gram, specific_surface
 from sievelight.calibrate import calibrate
@@ -64,7 +64,7 @@ from sievelight.reduce import (
     transmission_from_monitors,
 )
 from sievelight.reduce_file import reduce_file
-from sievelight.study import StudyResult, run_study
+from sievelight.study import StudyPlan, StudyResult, plan_study, run_study
 from sievelight.two_phase import (
     compare_tail_laws,
     correlation_function,
@@ -86,6 +86,7 @@ __all__ = [
     "NumericalError",
     "Range",
     "SizeDistribution",
+    "StudyPlan",
     "StudyResult",
     "__version__",
     "absolute_curve",
@@ -131,6 +132,8 @@ __all__ = [
     "open_frames",
     "ordered_pores",
     "pixel_map",
+    "plan",
+    "plan_study",
     "plot",
     "porosity_per_gram",
     "q_azimuth_map",

@@ -117,6 +117,19 @@ def run(study: StudyPath, as_json: AsJson = False) -> None:
 
 
 @app.command()
+def plan(study: StudyPath, as_json: AsJson = False) -> None:
+    """Say beforehand how long to expose each sample and its background, and in which configuration."""
+    from sievelight.study import plan_study
+
+    done = plan_study(study, progress=lambda what: typer.echo(what, err=True))
+    if as_json:
+        typer.echo(json.dumps(done.to_dict()))
+        return
+    for line in done.lines():
+        typer.echo(line)
+
+
+@app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="The demo's folder, with make_frames.py and study.toml.")] = Path(
         "demo-data"

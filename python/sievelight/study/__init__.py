@@ -4,7 +4,8 @@
 `run_study("study.toml")` does the whole job and returns a `StudyResult`.
 """
 
+from sievelight.study.planning import StudyPlan, plan_study
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.run import run_study
 
-__all__ = ["SampleResult", "StudyResult", "run_study"]
+__all__ = ["SampleResult", "StudyPlan", "StudyResult", "plan_study", "run_study"]

@@ -28,6 +28,7 @@ BEAM_DAMAGE = (
     "A longer exposure is a larger dose: X-rays damage organic and wet samples. Take it in short frames, compare the "
     "first with the last, and stop where they differ."
 )
+FEW_COUNTS = 10  # below it the normal distribution misstates Poisson's (common practice)
 FARTHEST = 1e4  # how far from the first guess an exposure is looked for
 
 
@@ -352,6 +353,12 @@ def _warnings(
             out.append(
                 f"Beyond {duration(until)} longer counting pays little: calibration's errors, {law.floor:.2g} % in every "
                 "sample, are then twice the counting error. Differences between samples still gain."
+            )
+        poor = 0.0 if outlook.counts_per_s is None else float(np.mean(outlook.counts_per_s * answer < FEW_COUNTS))
+        if poor > 0.25:
+            out.append(
+                f"After {duration(answer)} {100 * poor:.0f} % of the bins hold fewer than {FEW_COUNTS} counts, and their "
+                f"uncertainties mislead: expose for {duration(FEW_COUNTS / float(np.quantile(outlook.counts_per_s, 0.25)))} all the same, or ask for fewer bins."
             )
         if answer > outlook.exposure_s:
             out.append(BEAM_DAMAGE)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sievelight import _core, distribution
-from sievelight import curve as curves
 from sievelight._core import CountingRates, Curve, NamedSample, SizeDistribution, SummaryRates
 from sievelight._core import ExpectedBeam as Beam
 from sievelight.distribution import kernel_options
@@ -34,6 +33,7 @@ class Outlook:
     sample: NamedSample | None = None  # of an expected sample
     beam: Beam | None = None
     background_per_cm: Array | None = None  # (n) in units of the sample's intensity
+    counts_per_s: Array | None = None  # (n) in each bin, background included
     pilot: SizeDistribution | None = None
     notes: list[str] = field(default_factory=list)
 
@@ -172,7 +172,8 @@ def expected_measurement(
     expected = with_points(grid, intensity, np.ones(bins))
     background = np.broadcast_to(np.asarray(background_per_cm, dtype=float), (bins,)).copy()
     rates = _core.expected_rates(expected, background_per_cm=background, beam=beam, relative_floor=relative_floor)
-    return Outlook(expected, rates, inversion, exposure_s, exposure_s, sample, beam, background)
+    counts = _core.counts_per_s(expected, beam) * (np.asarray(intensity) + background)
+    return Outlook(expected, rates, inversion, exposure_s, exposure_s, sample, beam, background, counts)
 
 
 def pilot_measurement(
@@ -181,6 +182,7 @@ def pilot_measurement(
     exposure_s: float,
     background_s: float | None = None,
     background_cause: str | None = None,
+    counts: ArrayLike | None = None,
     seed: int = 1,
     **inversion: Any,
 ) -> Outlook:
@@ -191,6 +193,7 @@ def pilot_measurement(
     curve : the pilot, reduced. `private_u` is taken as the sample's own counts.
     exposure_s, background_s : seconds of the pilot and of its background.
     background_cause : id of the pointwise cause that holds the background's counts, e.g. "counts: empty cell".
+    counts : (n) of each bin of the pilot, for a warning where the planned exposure leaves too few.
     **inversion : keywords of :func:`sievelight.invert`; the pilot is inverted with them once, and what it fits is taken
         as what further exposures will find.
 
@@ -206,12 +209,10 @@ def pilot_measurement(
             f"the pilot has no cause '{background_cause}'.", nearest(background_cause, curve.causes or {"none": 0})
         )
     size = distribution.invert(curve, seed=seed, **inversion)
-    low, high = float(size.q_per_nm[0]), float(size.q_per_nm[-1])
-    used = curves.crop(curve, q_low_per_nm=low * (1 - 1e-12), q_high_per_nm=high * (1 + 1e-12))
+    # What the inversion left out stays out, so that the points are those of its fit.
+    used_at = np.isin(np.asarray(curve.q_per_nm), np.asarray(size.q_per_nm))
+    used = _points(curve, used_at)
     notes = [f"pilot: {warning}" for warning in size.warnings]
-    if used.q_per_nm.size != size.q_per_nm.size:
-        keep = np.isin(used.q_per_nm, size.q_per_nm)
-        used = _points(used, keep)
     zero = np.zeros(used.q_per_nm.size)
     background, floor2, coherent = zero, zero.copy(), {}
     for name, cause in used.causes.items():
@@ -234,6 +235,7 @@ def pilot_measurement(
         dict(inversion),
         exposure_s,
         background_s or exposure_s,
+        counts_per_s=None if counts is None else np.asarray(counts, dtype=float)[used_at] / exposure_s,
         pilot=size,
         notes=notes,
     )

@@ -243,6 +243,7 @@ def _expected(settings: Settings, findings: Findings) -> Make:
         )
     blank = Measurement(name="expected sample", role="sample", row=0)
     options = inversion_options(settings, blank, "1/cm", findings)
+    options["method"] = "sampled"
     contrast = options.pop("contrast_per_cm2")
     if contrast is None:
         raise input_error(
@@ -310,12 +311,14 @@ def _pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, Mak
     taken = shared.averaged.get(name) if name else None
     cause = f"counts: {name}"
     options = inversion_options(settings, pilot, result.curve.unit, findings, slit=shared.slit)
+    options["method"] = "sampled"  # whatever the study asks for now: quick looks do not know their own errors
     seed = options.pop("seed")
     here = plan.pilot_measurement(
         result.curve,
         exposure_s=float(averaged.exposure_s),
         background_s=float(taken.exposure_s) if taken is not None else None,
         background_cause=cause if cause in result.curve.causes else None,
+        counts=np.interp(result.curve.q_per_nm, averaged.curve.q_per_nm, averaged.counts),
         seed=seed,
         **options,
     )
@@ -342,7 +345,7 @@ def _pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, Mak
                 "another configuration can be compared only from a pilot in 1/cm of a point-shaped beam.",
                 "Give the pilot's thickness and a standard, or leave [[plan.configuration]] out.",
             )
-        flux, background = _seen_by_pilot(here, averaged, taken is not None, thickness, wavelength)
+        flux, background = _seen_by_pilot(here, taken is not None, thickness, wavelength)
         best = parametric.compare_families(
             result.curve,
             ["log-normal", "two log-normals"],
@@ -389,16 +392,14 @@ def _pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, Mak
 
 
 def _seen_by_pilot(
-    here: Outlook, averaged: Any, has_background: bool, thickness_mm: float, wavelength_nm: float
+    here: Outlook, has_background: bool, thickness_mm: float, wavelength_nm: float
 ) -> tuple[float, NDArray[np.float64]]:
     """Photons a second that would count as the pilot did (transmission and detector included), and the background in 1/cm.
 
     Of Poisson counts at the rate r = g (I + B) the variance rate of I is (I + B) / g, so g = sqrt(r / v).
     """
     q = np.asarray(here.expected.q_per_nm)
-    counted = np.interp(q, np.asarray(averaged.curve.q_per_nm), np.asarray(averaged.counts)) / float(
-        averaged.exposure_s
-    )
+    counted = np.asarray(here.counts_per_s)
     v = np.asarray(here.rates.sample)
     good = (v > 0) & (counted > 0)
     g = np.sqrt(counted[good] / v[good])

@@ -64,7 +64,7 @@ from sievelight.reduce import (
     transmission_from_monitors,
 )
 from sievelight.reduce_file import reduce_file
-from sievelight.study import StudyPlan, StudyResult, plan_study, run_study
+from sievelight.study import StudyPlan, StudyResult, follow_study, plan_study, run_study
 from sievelight.two_phase import (
     compare_tail_laws,
     correlation_function,
@@ -115,6 +115,7 @@ __all__ = [
     "fit_parametric",
     "fit_porod",
     "fit_random_two_phase",
+    "follow_study",
     "given_transmission",
     "index_peaks",
     "inspect_file",

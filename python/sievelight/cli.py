@@ -117,11 +117,20 @@ def run(study: StudyPath, as_json: AsJson = False) -> None:
 
 
 @app.command()
-def plan(study: StudyPath, as_json: AsJson = False) -> None:
+def plan(
+    study: StudyPath,
+    follow: Annotated[bool, typer.Option("--follow", help="Read frames as they arrive; say when to stop.")] = False,
+    row: Annotated[str | None, typer.Option(help="With --follow: the sample's row. Default: the last.")] = None,
+    poll_s: Annotated[float, typer.Option(help="With --follow: seconds between looks for frames.")] = 2.0,
+    as_json: AsJson = False,
+) -> None:
     """Say beforehand how long to expose each sample and its background, and in which configuration."""
-    from sievelight.study import plan_study
+    from sievelight.study import follow_study, plan_study
 
-    done = plan_study(study, progress=lambda what: typer.echo(what, err=True))
+    def tell(what: str) -> None:
+        typer.echo(what, err=True)
+
+    done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
     if as_json:
         typer.echo(json.dumps(done.to_dict()))
         return

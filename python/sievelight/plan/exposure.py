@@ -32,7 +32,8 @@ FEW_COUNTS = 10  # below it the normal distribution misstates Poisson's (common 
 FARTHEST = 1e4  # how far from the first guess an exposure is looked for
 
 
-def _attribute(quantity: str) -> str:
+def attribute_of(quantity: str) -> str:
+    """The member of a SizeDistribution that a quantity names; InputError for an unknown one."""
     if quantity in QUANTITIES.values():
         return quantity
     if quantity not in QUANTITIES:
@@ -70,7 +71,7 @@ def simulate(
 
     Raises NumericalError where the exposure is too short for any answer.
     """
-    name = _attribute(quantity)
+    name = attribute_of(quantity)
     t_b = background_s or exposure_s
     rng = np.random.default_rng([seed, *np.array([exposure_s]).view(np.uint32).tolist()])  # another for each exposure
     options = dict(outlook.inversion) | {"look_for_order": False}
@@ -198,7 +199,7 @@ def own_u_to_decide(
     """The largest error of one sample (its own, percent) with which two batches of this many samples are decided.
 
     None where the scatter between samples alone forbids it: more exposure does not help then, more samples do.
-    From `size_experiment`, in which scatter and a sample's own error add in quadrature.
+    From `size_experiment`; the error that the batches share (calibration, background) is not in it.
     """
     if samples_per_batch < 2:
         raise input_error(f"samples_per_batch is {samples_per_batch}.", "A batch needs two samples at least.")
@@ -207,9 +208,10 @@ def own_u_to_decide(
             f"between_sd_percent is {between_sd_percent}.", "Give the scatter between samples, in percent."
         )
 
-    def decided(sd_percent: float) -> bool:
+    def decided(own_percent: float) -> bool:
         sizing = compare.size_experiment(
-            between_sd_percent=sd_percent,
+            between_sd_percent=between_sd_percent,
+            own_u_percent=own_percent,
             margin_percent=margin_percent,
             alpha=alpha,
             power=power,
@@ -218,13 +220,13 @@ def own_u_to_decide(
         )
         return sizing.samples is not None
 
-    low, high = max(between_sd_percent, 1e-3 * margin_percent), 3 * margin_percent
+    low, high = 1e-3 * margin_percent, 3 * margin_percent
     if not decided(low):
         return None
     for _ in range(14):
         middle = math.sqrt(low * high)
         low, high = (middle, high) if decided(middle) else (low, middle)
-    return math.sqrt(max(low**2 - between_sd_percent**2, 0.0)) or None
+    return low
 
 
 def plan_exposure(

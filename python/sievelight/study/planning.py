@@ -163,6 +163,18 @@ def _check(p: Plan, file: str) -> None:
         raise input_error(f"{file}: two configurations are called '{twice.pop()}'.", "Give each its own name.")
 
 
+def target_of(settings: Settings, file: str) -> tuple[float, bool]:
+    """Standard uncertainty of one sample that [plan] asks for (percent), and whether differences are asked for.
+
+    Raises InputError for a [plan] without target, and where the scatter between samples forbids it.
+    """
+    _check(settings.plan, file)
+    target, _, differences, _ = _target(settings.plan, settings)
+    if target is None:
+        raise input_error(_hopeless(settings.plan, settings), "Plan more samples a batch.")
+    return target, differences
+
+
 def _target(p: Plan, settings: Settings) -> tuple[float | None, str, bool, list[str]]:
     """Standard uncertainty wanted of one sample (percent), the question in words, whether differences are asked for."""
     if p.target_percent is not None:

@@ -10,3 +10,4 @@
 #include "sievelight/analysis/analysis.hpp"
 #include "sievelight/distribution/distribution.hpp"
 #include "sievelight/compare/compare.hpp"
+#include "sievelight/plan/plan.hpp"

@@ -7,15 +7,11 @@
 
 using namespace sievelight;
 
-namespace {
-
 SizeFamily family_called(const std::string& wanted) {
   for (const SizeFamily family : all_families())
     if (wanted == name(family)) return family;
   throw std::out_of_range(wanted);
 }
-
-}  // namespace
 
 void bind_parametric(py::module_& m) {
   using F = ParametricFit;

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/distribution/size_family.hpp"
 
 namespace py = pybind11;
 /// Long work runs without Python's lock.
@@ -55,6 +56,9 @@ auto pickle(M T::*... member) {
                     });
 }
 
+/// The family of a name of size_families(); out_of_range for another, which the Python call refuses before.
+sievelight::SizeFamily family_called(const std::string& wanted);
+
 void bind_base(py::module_& m);
 void bind_curve(py::module_& m);
 void bind_curve_files(py::module_& m);
@@ -72,3 +76,4 @@ void bind_shapes(py::module_& m);
 void bind_distribution(py::module_& m);
 void bind_parametric(py::module_& m);
 void bind_compare(py::module_& m);
+void bind_plan(py::module_& m);

@@ -20,4 +20,5 @@ PYBIND11_MODULE(_core, m) {
   bind_distribution(m);
   bind_parametric(m);
   bind_compare(m);
+  bind_plan(m);
 }

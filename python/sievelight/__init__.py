@@ -15,7 +15,7 @@ Which one do I use, and when?
 * Pictures: `sievelight.plot`.
 """
 
-from sievelight import plot, series
+from sievelight import plan, plot, series
 from sievelight._core import DataError, Estimate, InputError, NumericalError, Range, __version__
 from sievelight.analysis import anisotropy, fit_guinier, fit_porod, invariant, porosity_per_gram, specific_surface
 from sievelight.calibrate import calibrate
@@ -64,7 +64,7 @@ from sievelight.reduce import (
     transmission_from_monitors,
 )
 from sievelight.reduce_file import reduce_file
-from sievelight.study import StudyResult, run_study
+from sievelight.study import StudyPlan, StudyResult, follow_study, plan_study, run_study
 from sievelight.two_phase import (
     compare_tail_laws,
     correlation_function,
@@ -86,6 +86,7 @@ __all__ = [
     "NumericalError",
     "Range",
     "SizeDistribution",
+    "StudyPlan",
     "StudyResult",
     "__version__",
     "absolute_curve",
@@ -114,6 +115,7 @@ __all__ = [
     "fit_parametric",
     "fit_porod",
     "fit_random_two_phase",
+    "follow_study",
     "given_transmission",
     "index_peaks",
     "inspect_file",
@@ -131,6 +133,8 @@ __all__ = [
     "open_frames",
     "ordered_pores",
     "pixel_map",
+    "plan",
+    "plan_study",
     "plot",
     "porosity_per_gram",
     "q_azimuth_map",

@@ -181,6 +181,28 @@ def check(
 
 
 @app.command()
+def plan(
+    study: StudyPath,
+    follow: Annotated[bool, typer.Option("--follow", help="Read frames as they arrive; say when to stop.")] = False,
+    row: Annotated[str | None, typer.Option(help="With --follow: the sample's row. Default: the last.")] = None,
+    poll_s: Annotated[float, typer.Option(help="With --follow: seconds between looks for frames.")] = 2.0,
+    as_json: AsJson = False,
+) -> None:
+    """Say beforehand how long to expose each sample and its background, and in which configuration."""
+    from sievelight.study import follow_study, plan_study
+
+    def tell(what: str) -> None:
+        typer.echo(what, err=True)
+
+    done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
+    if as_json:
+        typer.echo(json.dumps(done.to_dict()))
+        return
+    for line in done.lines():
+        typer.echo(line)
+
+
+@app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="The demo's folder, with make_frames.py and study.toml.")] = Path(
         "demo-data"

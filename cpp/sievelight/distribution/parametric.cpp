@@ -25,9 +25,6 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-// Fine enough that the last fringes of the largest size are seen, and a width of 2 % stands on several nodes.
-GridOptions fine_grid() { return {.cells_per_decade = 420, .most_cells = 1100, .reach_low = 3.0, .reach_high = 2.5}; }
-
 constexpr double widest = 1.5;  // of ln D
 
 // Sizes are fitted in ln, widths in ln, shares as a logit: all real numbers. Far outside, the model stands still.
@@ -177,6 +174,14 @@ constexpr Named measures[] = {
 
 }  // namespace
 
+SizeGrid family_grid(double q_min_per_nm, double q_max_per_nm) {
+  SizeGrid grid = make_grid(q_min_per_nm, q_max_per_nm, std::nullopt,
+                            {.cells_per_decade = 420, .most_cells = 1100, .reach_low = 3.0, .reach_high = 2.5});
+  grid.window_low = 0;
+  grid.window_high = grid.size() - 1;  // a named distribution is known beyond what the data see
+  return grid;
+}
+
 ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const ParametricOptions& o) {
   quiet_gsl();
   if (!(o.contrast_per_cm2 >= 0) || !std::isfinite(o.contrast_per_cm2))
@@ -190,10 +195,7 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
   if (curve.has_slit() && !o.kernel.slit)
     throw InputError("the curve was measured with a slit but the model has none.", "Give the profile of the slit.");
   const Kernel coarse = make_kernel(points.curve, make_grid(q_low, q_high), o.kernel);
-  SizeGrid grid = make_grid(q_low, q_high, std::nullopt, fine_grid());
-  grid.window_low = 0;
-  grid.window_high = grid.size() - 1;  // a named distribution is known beyond what the data see
-  const Kernel kernel = make_kernel(points.curve, grid, o.kernel);
+  const Kernel kernel = make_kernel(points.curve, family_grid(q_low, q_high), o.kernel);
   FitData data = make_fit_data(points.curve, coarse, o.contrast_per_cm2, o.power_law, false);
   const double unit = o.contrast_per_cm2 > 0 ? contrast_factor(o.contrast_per_cm2) : 1.0;
 

@@ -43,6 +43,10 @@ struct ParametricFit {
   std::vector<std::string> warnings;
 };
 
+/// Sizes for a named distribution seen between two q: fine enough that the last fringes of the largest size are seen
+/// and a width of 2 % stands on several nodes; all of it is the window.
+SizeGrid family_grid(double q_min_per_nm, double q_max_per_nm);
+
 /// InputError as invert(); NumericalError when no start leads to a minimum with volume.
 ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const ParametricOptions& options = {});
 

@@ -7,8 +7,22 @@
 
 from sievelight.study.cluster import cluster_crew
 from sievelight.study.crew import LocalCrew
+from sievelight.study.follow import Followed, follow_study
+from sievelight.study.planning import StudyPlan, plan_study
 from sievelight.study.record import RecordCheck, check_record
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.run import run_study
 
-__all__ = ["LocalCrew", "RecordCheck", "SampleResult", "StudyResult", "check_record", "cluster_crew", "run_study"]
+__all__ = [
+    "Followed",
+    "LocalCrew",
+    "RecordCheck",
+    "SampleResult",
+    "StudyPlan",
+    "StudyResult",
+    "check_record",
+    "cluster_crew",
+    "follow_study",
+    "plan_study",
+    "run_study",
+]

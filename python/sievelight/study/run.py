@@ -211,9 +211,9 @@ def _do(
 
 
 def _relevant(settings: Settings) -> Any:
-    """What a sample's result depends on: all but the comparison, the title and the output folder."""
+    """What a sample's result depends on: all but the comparison, the plan, the title and the output folder."""
     content = msgspec.to_builtins(settings)
-    return {k: v for k, v in content.items() if k not in ("compare", "study")}
+    return {k: v for k, v in content.items() if k not in ("compare", "plan", "study")}
 
 
 def _settings_files(settings: Settings) -> list[str]:

@@ -256,6 +256,52 @@ class Compare(Struct, forbid_unknown_fields=True):
     power: Annotated[float, Meta(gt=0.5, lt=1)] = 0.8
 
 
+class Configuration(Struct, forbid_unknown_fields=True):
+    """[[plan.configuration]]: another way to set up the instrument; what is left out is as it is."""
+
+    name: str
+    distance_mm: Positive | None = None
+    wavelength_nm: Positive | None = None
+    q_min_per_nm: Positive | None = None
+    q_max_per_nm: Positive | None = None
+    bins: Annotated[int, Meta(ge=12, le=20000)] | None = None
+    q_resolution_per_nm: Positive | None = None
+    relative_flux: Positive = 1.0
+    background_per_cm: NotNegative | None = None
+    azimuth_share: Annotated[float, Meta(gt=0, le=1)] | None = None
+
+
+class Plan(Struct, forbid_unknown_fields=True):
+    """[plan]: the target, and the pilot or the expected sample that exposures are planned from."""
+
+    quantity: str = "x50"
+    target_percent: Positive | None = None
+    decide_margin_percent: Positive | None = None
+    samples_per_batch: Annotated[int, Meta(ge=2, le=60)] | None = None
+    between_sd_percent: NotNegative | None = None
+    samples_sharing_background: Annotated[int, Meta(ge=1)] = 1
+    pilot: str | None = None
+    family: str = "log-normal"
+    sizes: dict[str, Positive] = field(default_factory=dict)
+    volume_fraction: Annotated[float, Meta(gt=0, lt=1)] | None = None
+    photons_per_s: Positive | None = None
+    thickness_mm: Positive | None = None
+    composition: str | None = None
+    density_g_per_cm3: Positive | None = None
+    transmission: Annotated[float, Meta(gt=0, le=1)] | None = None
+    cell_transmission: Annotated[float, Meta(gt=0, le=1)] = 1.0
+    background_per_cm: NotNegative = 0.0
+    flat_level_per_cm: NotNegative = 0.0
+    power_law_k: NotNegative = 0.0
+    relative_floor: NotNegative = 0.0
+    q_resolution_per_nm: Positive | None = None
+    azimuth_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
+    exposure_s: Positive = 100.0
+    repeats: Annotated[int, Meta(ge=1, le=200)] = 4
+    seed: Annotated[int, Meta(ge=0)] = 1
+    configuration: list[Configuration] = field(default_factory=list)
+
+
 class Settings(Struct, forbid_unknown_fields=True):
     """A whole study file."""
 
@@ -269,6 +315,7 @@ class Settings(Struct, forbid_unknown_fields=True):
     curves: Curves = field(default_factory=Curves)
     distribution: Distribution = field(default_factory=Distribution)
     compare: Compare = field(default_factory=Compare)
+    plan: Plan = field(default_factory=Plan)
 
 
 def _check_keys(data: dict[str, Any], file: str) -> None:

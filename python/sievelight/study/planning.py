@@ -248,6 +248,11 @@ def _expected(settings: Settings, findings: Findings) -> Make:
     p = settings.plan
     r = settings.reduce
     wavelength = settings.instrument.wavelength_nm
+    if settings.instrument.collimation == "line":
+        raise input_error(
+            "[plan] has sizes, but the beam is a line: counts are foretold for a point-shaped beam only.",
+            "Plan from a pilot, a short exposure of one sample.",
+        )
     if wavelength is None or r.q_min_per_nm is None or r.q_max_per_nm is None:
         raise input_error(
             "[plan] has sizes, but [instrument] wavelength_nm or [reduce] q_min_per_nm, q_max_per_nm are missing.",

@@ -372,11 +372,12 @@ def _warnings(
                 f"Beyond {duration(until)} longer counting pays little: calibration's errors, {law.floor:.2g} % in every "
                 "sample, are then twice the counting error. Differences between samples still gain."
             )
-        poor = 0.0 if outlook.counts_per_s is None else float(np.mean(outlook.counts_per_s * answer < FEW_COUNTS))
-        if poor > 0.25:
+        rates = outlook.counts_per_s
+        poor = 0.0 if rates is None else float(np.mean(rates * answer < FEW_COUNTS))
+        if rates is not None and poor > 0.25:
             out.append(
                 f"After {duration(answer)} {100 * poor:.0f} % of the bins hold fewer than {FEW_COUNTS} counts, and their "
-                f"uncertainties mislead: expose for {duration(FEW_COUNTS / float(np.quantile(outlook.counts_per_s, 0.25)))} all the same, or ask for fewer bins."
+                f"uncertainties mislead: expose for {duration(FEW_COUNTS / float(np.quantile(rates, 0.25)))} all the same, or ask for fewer bins."
             )
         if answer > outlook.exposure_s:
             out.append(BEAM_DAMAGE)

@@ -87,6 +87,14 @@ def test_scatter_that_no_exposure_mends_is_said_at_once(study):
     assert not done.options and "No exposure decides it" in done.refusal and "samples a batch would do" in done.refusal
 
 
+def test_an_expected_sample_in_a_line_shaped_beam_is_refused(study):
+    folder, _ = study
+    path = ask(folder, EXPECTED + "[instrument.slit]\nhalf_top_mm = 5.0\nhalf_base_mm = 8.0\n")
+    path.write_text(path.read_text().replace('collimation = "point"', 'collimation = "line"'))
+    with pytest.raises(InputError, match="Plan from a pilot"):
+        plan_study(path)
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from sievelight import InputError, plan
+from sievelight import InputError, NumericalError, plan
 from sievelight._core import Cause, Curve
 from sievelight.compare import size_experiment
 from sievelight.distribution import invert, make_kernel
@@ -93,6 +93,15 @@ def test_a_quick_case_reaches_its_target():
     assert stated == pytest.approx(0.5, rel=0.2)
     assert "standard uncertainty of 0.5 %" in done.lines()[0] and repr(done).startswith("<ExposurePlan")
     json.dumps(done.to_dict())
+
+
+def test_a_first_guess_that_shows_nothing_is_made_longer():
+    """0.1 ms of this sample are noise; the search goes on from there."""
+    outlook = expected(exposure_s=1e-3)
+    with pytest.raises(NumericalError):
+        plan.simulate(outlook, exposure_s=1e-4, repeats=1)
+    done = plan.plan_exposure(outlook, target_percent=2.0, repeats=1)
+    assert 0.02 < done.exposure_s < 20
 
 
 # A net of 24 ratios: least total time for the same error of x50 by Fisher information, which finds its

@@ -45,7 +45,8 @@ class Judgement:
         """Sentences."""
         low, high = self.supported_nm
         return [
-            f"Its q range supports sizes from {low:.3g} to {high:.3g} nm; expected are {self.expected_nm[0]:.3g} to {self.expected_nm[1]:.3g} nm (x10 to x90).",
+            f"Its q range supports sizes from {low:.3g} to {high:.3g} nm; expected are {self.expected_nm[0]:.3g} to {self.expected_nm[1]:.3g} nm (x10 to x90)."
+            + ("" if self.reaches else " The exposure stated speaks of the part within it only."),
             *self.warnings,
         ]
 

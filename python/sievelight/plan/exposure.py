@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from sievelight import _core, compare, distribution
-from sievelight._core import ExposureLaw, SummaryRates
+from sievelight._core import ExposureLaw, NumericalError, SummaryRates
 from sievelight.errors import input_error, nearest
 from sievelight.plan.outlook import KERNEL_KEYS, Outlook
 
@@ -284,13 +284,22 @@ def plan_exposure(
     t = outlook.exposure_s
     ratio = 0.0
     if outlook.has_background:
-        ratio = _core.best_split(at(t, outlook.background_s / outlook.exposure_s, 1).rates, samples=n)
+        for _ in range(8):  # a first guess so short that it shows nothing is made longer
+            try:
+                ratio = _core.best_split(at(t, outlook.background_s / outlook.exposure_s, 1).rates, samples=n)
+                break
+            except NumericalError:
+                t *= 4
     points: list[Foretold] = []
     answer: float | None = None
-    law = floor = None
+    law = floor = failure = None
     for _ in range(8):
         used = ratio
-        points = [at(t * step, used) for step in (0.25, 1.0, 4.0)]
+        try:
+            points = [at(t * step, used) for step in (0.25, 1.0, 4.0)]
+        except NumericalError as error:
+            t, failure = 4 * t, error
+            continue
         if outlook.has_background:
             ratio = _core.best_split(_mean_rates(points), samples=n)
         floor = float(np.mean([p.shared_percent for p in points])) if count_shared_errors else 0.0
@@ -306,7 +315,9 @@ def plan_exposure(
         if not outlook.exposure_s / FARTHEST <= t <= outlook.exposure_s * FARTHEST:
             answer = None
             break
-    assert law is not None and floor is not None
+    if law is None or floor is None:
+        assert failure is not None
+        raise failure
     warnings = _warnings(outlook, law, answer, target_percent, points)
     when = answer if answer is not None else t
     scatter = _core.fit_exposure_law([p.exposure_s for p in points], [p.achieved_percent for p in points])
@@ -350,17 +361,23 @@ def _warnings(
             "sample in the beam or a wider q range is what is missing, not time."
         )
     else:
+        if not points[0].exposure_s / 2 <= answer <= points[-1].exposure_s * 2:
+            out.append(
+                f"The answer lies far from what was simulated ({duration(points[0].exposure_s)} to {duration(points[-1].exposure_s)}): "
+                "take a pilot nearer to it and plan again."
+            )
         until = law.pays_until_s()
         if until is not None and answer > until:
             out.append(
                 f"Beyond {duration(until)} longer counting pays little: calibration's errors, {law.floor:.2g} % in every "
                 "sample, are then twice the counting error. Differences between samples still gain."
             )
-        poor = 0.0 if outlook.counts_per_s is None else float(np.mean(outlook.counts_per_s * answer < FEW_COUNTS))
-        if poor > 0.25:
+        rates = outlook.counts_per_s
+        poor = 0.0 if rates is None else float(np.mean(rates * answer < FEW_COUNTS))
+        if rates is not None and poor > 0.25:
             out.append(
                 f"After {duration(answer)} {100 * poor:.0f} % of the bins hold fewer than {FEW_COUNTS} counts, and their "
-                f"uncertainties mislead: expose for {duration(FEW_COUNTS / float(np.quantile(outlook.counts_per_s, 0.25)))} all the same, or ask for fewer bins."
+                f"uncertainties mislead: expose for {duration(FEW_COUNTS / float(np.quantile(rates, 0.25)))} all the same, or ask for fewer bins."
             )
         if answer > outlook.exposure_s:
             out.append(BEAM_DAMAGE)

@@ -79,6 +79,9 @@ def test_every_exposure_of_a_stack_is_a_row(study):
     assert [s.name for s in result.series[0].samples] == ["k1-a-000", "k1-a-001"] and result.series[0].name == "k1-a"
     assert result.series[0].values == [0.0, 20.0] and result.series[0].change.first is None
     assert not np.array_equal(first.curve.intensity, second.curve.intensity)
+    # They are one sample, and not two of kiln 1.
+    assert not {"k1-a-000", "k1-a-001"} & set(result.compared) and first.batch == ""
+    assert any("of one sample" in f.finding for f in result.findings)
     # A map needs places.
     assert not result.series[0].is_map
 

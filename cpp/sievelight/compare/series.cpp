@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/curve/arithmetic.hpp"
+#include "sievelight/curve/shared_points.hpp"
 #include "sievelight/distribution/noise.hpp"
 #include "sievelight/reduce/water.hpp"
 
@@ -27,9 +28,31 @@ void check_series(const std::vector<Curve>& curves, const SeriesOptions& o) {
     throw InputError(fmt::format("a series of {} curves with a start of {}.", curves.size(), o.start),
                      "Give more frames, or a shorter start.");
   for (std::size_t k = 0; k < curves.size(); ++k)
-    if (!same_bins(curves[0], curves[k]) || curves[k].unit != curves[0].unit)
-      throw InputError(fmt::format("curve {} of the series has other bins or another unit than the first.", k),
-                       "Reduce all frames with the same mask and bins.");
+    if (curves[k].unit != curves[0].unit)
+      throw InputError(fmt::format("curve {} of the series has another unit than the first.", k),
+                       "Reduce all frames in the same way.");
+}
+
+// The bins that every frame has: a spike or a crystal's reflection may cost one of them a bin.
+std::vector<Curve> on_common_bins(const std::vector<Curve>& curves) {
+  std::vector<int> held(static_cast<std::size_t>(curves[0].size()), 0);
+  std::vector<SharedPoints> with_first;
+  for (const Curve& c : curves) {
+    with_first.push_back(shared_points("series", curves[0], c));
+    for (const Index i : with_first.back().in_a) ++held[static_cast<std::size_t>(i)];
+  }
+  std::vector<Curve> out;
+  for (std::size_t k = 0; k < curves.size(); ++k) {
+    std::vector<Index> points;
+    for (std::size_t j = 0; j < with_first[k].in_a.size(); ++j)
+      if (held[static_cast<std::size_t>(with_first[k].in_a[j])] == static_cast<int>(curves.size()))
+        points.push_back(with_first[k].in_b[j]);
+    if (points.size() < 10)
+      throw InputError(fmt::format("the frames of the series have {} bins in common.", points.size()),
+                       "Reduce all frames with the same bins and much the same mask; ten are needed.");
+    out.push_back(pick(curves[k], points));
+  }
+  return out;
 }
 
 // Mean of the first frames with what they share.
@@ -69,8 +92,9 @@ Eigen::MatrixXd directions(const Curve& difference, const Curve& frame, const Cu
 
 }  // namespace
 
-SeriesChange find_change(const std::vector<Curve>& curves, const SeriesOptions& options) {
-  check_series(curves, options);
+SeriesChange find_change(const std::vector<Curve>& given, const SeriesOptions& options) {
+  check_series(given, options);
+  const std::vector<Curve> curves = on_common_bins(given);
   const Curve reference = mean_of(curves, options.start);
   SeriesChange out;
   out.frames.resize(curves.size());

@@ -38,8 +38,8 @@ struct SeriesChange {
   std::string words;
 };
 
-/// InputError for fewer than two curves beyond the start, other bins or units, fewer than 10 points with an
-/// uncertainty, or options out of range.
+/// Works on the bins that all curves have. InputError for fewer than two curves beyond the start, other units, fewer
+/// than 10 common bins with an uncertainty, or options out of range.
 SeriesChange find_change(const std::vector<Curve>& curves, const SeriesOptions& options = {});
 
 /// Area between the two branches of a cycle: integral over the common range of (second - first) branch, the branches

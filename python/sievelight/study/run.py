@@ -35,7 +35,7 @@ from sievelight.study.series import follow_series
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared import Shared
 from sievelight.study.shared_rows import places_of, prepare_shared, serving_rows
-from sievelight.study.stacks import expand_stacks
+from sievelight.study.stacks import expand_stacks, leave_batches
 from sievelight.study.table import MEASURED_ROLES, Measurement, read_table
 from sievelight.study.task import Job, Outcome, Task, forget, keep, landmarks, place_of, this_process, without_folder
 
@@ -74,6 +74,7 @@ def run_study(
     settings = read_settings(path)
     table = expand_stacks(read_table(path.parent / settings.study.measurements), path.parent)
     findings = Findings()
+    leave_batches(table, findings)
     samples_asked = [m for m in table if m.role in MEASURED_ROLES]
     steps = len(samples_asked) + 3
     tell = progress or (lambda done, total, what: None)

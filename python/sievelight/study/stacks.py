@@ -8,13 +8,14 @@ from pathlib import Path
 
 from sievelight import frames
 from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.study.findings import Findings
 from sievelight.study.table import Measurement, each_of, parse_frames
 
 
 def expand_stacks(table: list[Measurement], folder: Path) -> list[Measurement]:
     """One measurement an exposure for rows that say `each`, named name-000 and so on; their series is the row's name.
 
-    `time_s` of the row is that of its first exposure, and `time_step_s` is added from one to the next. A file that cannot
+    `time_s` of the row is that of the stack's exposure 0, and `time_step_s` is added from one to the next. A file that cannot
     be opened becomes a problem of the row.
     """
     out: list[Measurement] = []
@@ -43,13 +44,27 @@ def expand_stacks(table: list[Measurement], folder: Path) -> list[Measurement]:
             continue
         digits = max(3, len(str(numbers[-1] if numbers else 0)))
         step = m.values.get("time_step_s")
-        for place, number in enumerate(numbers):
+        for number in numbers:
             one = deepcopy(m)
             one.name = f"{m.name}-{number:0{digits}d}"
             one.files = [(file, str(number))]
             one.text["frames"] = str(number)
             one.text.setdefault("series", m.name)
             if step is not None:
-                one.values["time_s"] = m.values.get("time_s", 0.0) + place * step
+                one.values["time_s"] = m.values.get("time_s", 0.0) + number * step
             out.append(one)
     return out
+
+
+def leave_batches(table: list[Measurement], findings: Findings) -> None:
+    """Frames of a series are measurements of one sample: as samples of a batch each would count as another one."""
+    for m in table:
+        if m.text.get("series") and m.batch:
+            findings.add(
+                "note",
+                m.text["series"],
+                "The frames of this series take no part in the comparison of batches: they are of one sample.",
+                f"batch {m.batch}",
+                "For the comparison, give the sample a row of its own without `series`.",
+            )
+            m.text.pop("batch")

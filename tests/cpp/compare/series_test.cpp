@@ -2,6 +2,7 @@
 #include "sievelight/compare/series.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/curve/arithmetic.hpp"
 
 #include <gtest/gtest.h>
 
@@ -67,6 +68,25 @@ TEST(Series, FindsTheFirstChangeAndSaysOfWhichKind) {
   EXPECT_GE(at_once, 44) << at_once;
   EXPECT_GE(as_scale, 46) << as_scale;
   EXPECT_GE(as_shape, 44) << as_shape;
+}
+
+// A frame that lost bins to a spike keeps its place in the series.
+TEST(Series, UsesTheBinsThatAllFramesHave) {
+  std::mt19937_64 random(6);
+  std::vector<Curve> series;
+  for (int k = 0; k < 4; ++k) {
+    Curve c = frame(random);
+    c.q_low_per_nm = 0.99 * c.q_per_nm;
+    c.q_high_per_nm = 1.01 * c.q_per_nm;
+    series.push_back(std::move(c));
+  }
+  std::vector<Eigen::Index> kept;
+  for (Eigen::Index i = 0; i < points; ++i)
+    if (i < 20 || i > 24) kept.push_back(i);
+  series[2] = pick(series[2], kept);
+  EXPECT_EQ(find_change(series).frames[3].degrees_of_freedom, 55);
+  series[2] = pick(series[2], {0, 1, 2, 3});
+  EXPECT_THROW(find_change(series), InputError);
 }
 
 TEST(Series, RefusesSeriesThatAreNone) {

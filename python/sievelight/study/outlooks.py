@@ -17,7 +17,7 @@ from sievelight.plan import Beam, Outlook
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
 from sievelight.study.reduction import average
-from sievelight.study.sample import inversion_options, reduce_sample
+from sievelight.study.sample import find_transmission, inversion_options, reduce_sample
 from sievelight.study.settings import Configuration, Plan, Settings
 from sievelight.study.shared_rows import prepare_shared
 from sievelight.study.table import Measurement, read_table
@@ -127,6 +127,7 @@ def of_pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, M
     keep = [m for m in table if m.role not in ("sample", "curve")] + [pilot]
     shared = prepare_shared(settings, path.parent, {m.name: m for m in keep}, findings)
     loaded = load(pilot, path.parent, settings)
+    find_transmission(shared, pilot, findings, loaded)
     averaged = average(shared, pilot, findings, loaded=loaded)
     result = reduce_sample(shared, pilot, findings, loaded=loaded, averaged=averaged)
     name = pilot.reference("background")

@@ -6,10 +6,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
-
 from sievelight import ordered
-from sievelight._core import CurveEstimate, Estimate
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study.findings import Findings
 from sievelight.study.results import SampleResult
@@ -17,16 +14,6 @@ from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
 
 FEWEST_POINTS = 30
-
-
-def _keep(result: SampleResult, name: str, estimate: CurveEstimate) -> None:
-    plain = Estimate()
-    plain.value, plain.u, plain.band68, plain.band95 = estimate.value, estimate.u, estimate.band68, estimate.band95
-    if math.isfinite(plain.value):
-        result.summary[name] = plain
-        influence = np.asarray(estimate.influence)
-        if influence.size == result.curve.q_per_nm.size:
-            result.influence[name] = influence
 
 
 def _porosity(m: Measurement) -> tuple[float, float] | None:
@@ -57,22 +44,22 @@ def look_for_order(settings: Settings, m: Measurement, result: SampleResult, fin
     except SIEVELIGHT_ERRORS as error:
         findings.add("note", m.name, f"Peaks of order were not looked for: {error}")
         return "none"
-    _keep(result, "spacing_nm", indexing.spacing_nm)
+    result.keep("spacing_nm", indexing.spacing_nm)
     best = indexing.candidates[0] if indexing.candidates else None
     pores: Any = None
     # A symmetry that is known from elsewhere need not be decided by this curve, but it must explain its peaks.
     if best is not None and (indexing.decided or (known is not None and best.explains)):
-        _keep(result, "lattice_nm", best.lattice_nm)
+        result.keep("lattice_nm", best.lattice_nm)
         porosity = _porosity(m)
         if porosity is not None:
             try:
                 pores = ordered.ordered_pores(best.lattice_nm, symmetry=best.symmetry, porosity=porosity)
-                _keep(result, "ordered_pore_nm", pores.pore_nm)
-                _keep(result, "wall_nm", pores.wall_nm)
+                result.keep("ordered_pore_nm", pores.pore_nm)
+                result.keep("wall_nm", pores.wall_nm)
             except SIEVELIGHT_ERRORS as error:
                 findings.add("note", m.name, f"No pore and wall from the lattice: {error}")
     if domain.domain_nm is not None:
-        _keep(result, "domain_nm", domain.domain_nm)
+        result.keep("domain_nm", domain.domain_nm)
     places = ", ".join(f"{p.q_per_nm.value:.4g}" for p in peaks.peaks)
     result.details["order"] = {
         "role": share.role,

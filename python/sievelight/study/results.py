@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -58,6 +59,17 @@ class SampleResult:
     budget: dict[str, float] = field(default_factory=dict)  # cause -> share of the variance of x50
     steps: list[dict[str, Any]] = field(default_factory=list)  # what each correction changed
     details: dict[str, Any] = field(default_factory=dict)  # windows of the fits, for people
+
+    def keep(self, name: str, estimate: Any) -> None:
+        """Put a number read from the curve into the summary, with its influence where it has one; NaN is left out."""
+        plain = Estimate()
+        plain.value, plain.u, plain.band68, plain.band95 = estimate.value, estimate.u, estimate.band68, estimate.band95
+        if not math.isfinite(plain.value):
+            return
+        self.summary[name] = plain
+        influence = np.asarray(estimate.influence)
+        if influence.size == self.curve.q_per_nm.size:
+            self.influence[name] = influence
 
     def quantity(self, name: str) -> Estimate | None:
         """A summary by its name with or without its unit ('x50' or 'x50_nm')."""

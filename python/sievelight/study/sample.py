@@ -33,7 +33,7 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
     guinier = porod = None
     try:
         guinier = analysis.fit_guinier(curve)
-        _keep(result, "rg_nm", guinier.rg_nm)
+        result.keep("rg_nm", guinier.rg_nm)
         result.details["guinier"] = {
             "q_low": guinier.q_range_per_nm.low,
             "q_high": guinier.q_range_per_nm.high,
@@ -45,7 +45,7 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
     try:
         porod = analysis.fit_porod(curve)
         if porod.law_holds:
-            _keep(result, "porod_constant_per_cm5", porod.constant_per_cm5)
+            result.keep("porod_constant_per_cm5", porod.constant_per_cm5)
             result.details["porod"] = {"q_low": porod.q_range_per_nm.low, "q_high": porod.q_range_per_nm.high}
         else:
             findings.add("note", m.name, "No Porod constant: " + "; ".join(porod.warnings))
@@ -55,7 +55,7 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
         return
     try:
         invariant = analysis.invariant(curve, guinier=guinier, porod=porod)
-        _keep(result, "invariant_per_cm4", invariant.value_per_cm4)
+        result.keep("invariant_per_cm4", invariant.value_per_cm4)
         result.numbers["invariant_share_extrapolated"] = (
             invariant.share_extrapolated_low + invariant.share_extrapolated_high
         )
@@ -71,9 +71,9 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
                 skeletal_density_g_per_cm3=density,
             )
             if surface.from_contrast_m2_per_cm3 is not None:
-                _keep(result, "specific_surface_m2_per_cm3", surface.from_contrast_m2_per_cm3)
+                result.keep("specific_surface_m2_per_cm3", surface.from_contrast_m2_per_cm3)
             if surface.m2_per_g is not None:
-                _keep(result, "specific_surface_m2_per_g", surface.m2_per_g)
+                result.keep("specific_surface_m2_per_g", surface.m2_per_g)
                 result.details["surface_by"] = surface.m2_per_g_by
     except (ValueError, ArithmeticError) as error:
         findings.add("note", m.name, f"No invariant or surface: {_first_line(error)}")
@@ -109,14 +109,6 @@ def _contrast(settings: Settings, m: Measurement, findings: Findings) -> float |
 
 def _first_line(error: Exception) -> str:
     return str(getattr(error, "problem", error)).splitlines()[0]
-
-
-def _keep(result: SampleResult, name: str, estimate: Any) -> None:
-    plain = Estimate()
-    plain.value, plain.u, plain.band68, plain.band95 = estimate.value, estimate.u, estimate.band68, estimate.band95
-    if math.isfinite(plain.value):
-        result.summary[name] = plain
-        result.influence[name] = np.asarray(estimate.influence)
 
 
 SIZE_SUMMARIES = (

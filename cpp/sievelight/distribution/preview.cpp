@@ -124,15 +124,13 @@ Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
     Eigen::VectorXd x;
   };
   std::vector<Step> path;
-  // The corner of a curve needs finer steps than the top of a hill.
-  const double step = rule == StrengthRule::l_curve ? 0.25 : 0.5;
-  for (double log10_strength = -8; log10_strength <= 4.01; log10_strength += step) {
+  const auto add = [&](double log10_strength) {
     Eigen::MatrixXd prior = shape;
     prior.topLeftCorner(nodes, nodes) *= std::pow(10.0, log10_strength);
     const Eigen::MatrixXd h = gram + prior;
     Step at{log10_strength, 0, 0, 0, solve_non_negative(h, b)};
     const auto set = active(at.x);
-    if (set.empty()) continue;
+    if (set.empty()) return;
     at.chi2 = (data.m * at.x - data.y).squaredNorm() + data.rest;
     at.rough = at.x.dot(shape * at.x);
     const Eigen::MatrixXd h_set = h(set, set);
@@ -146,6 +144,17 @@ Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
       at.score = -points * at.chi2 / (free * free);
     }
     path.push_back(std::move(at));
+  };
+  const auto highest = [&path] {
+    return std::max_element(path.begin(), path.end(),
+                            [](const Step& left, const Step& right) { return left.score < right.score; });
+  };
+  // The corner of a curve needs fine steps everywhere, the top of a hill only around itself.
+  const bool corner = rule == StrengthRule::l_curve;
+  for (double log10_strength = -8; log10_strength <= 4.01; log10_strength += corner ? 0.25 : 1.0) add(log10_strength);
+  if (!corner && !path.empty()) {
+    const double top = highest()->log10_strength;
+    for (const double beside : {top - 0.5, top + 0.5}) add(beside);
   }
   if (path.empty())
     throw NumericalError("no scattering above the background was found; every size has zero volume.",
@@ -162,8 +171,7 @@ Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
       if (speed > 1e-12) path[k].score = (dx * ddy - dy * ddx) / std::pow(speed, 1.5);
     }
   }
-  const Step& best = *std::max_element(path.begin(), path.end(),
-                                       [](const Step& left, const Step& right) { return left.score < right.score; });
+  const Step& best = *highest();
   const double strength = std::pow(10.0, best.log10_strength);
   const auto set = active(best.x);
   Eigen::MatrixXd h = gram + shape;

@@ -47,9 +47,10 @@ void check_values(const std::vector<std::string>& names, const Eigen::VectorXd& 
 }
 
 void check_covariance(const std::vector<std::string>& names, const Eigen::MatrixXd& v) {
+  const double largest = v.size() > 0 ? v.cwiseAbs().maxCoeff() : 0.0;
   for (Eigen::Index i = 0; i < v.rows(); ++i)
     for (Eigen::Index j = 0; j <= i; ++j)
-      if (!std::isfinite(v(i, j)) || std::abs(v(i, j) - v(j, i)) > 1e-9 * v.cwiseAbs().maxCoeff())
+      if (!std::isfinite(v(i, j)) || std::abs(v(i, j) - v(j, i)) > 1e-9 * largest)
         throw InputError(
             fmt::format("the covariance of '{}' and '{}' is {} and {}.", names[i], names[j], v(i, j), v(j, i)),
             "Give a symmetric matrix of finite numbers in the values' unit squared.");

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sievelight import curve as curves
 from sievelight.compare import compare_batches
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study.findings import Findings
 from sievelight.study.results import SampleResult, names_quantity
 from sievelight.study.settings import Settings
+from sievelight.study.shared_errors import covariance_of_all
 
 if TYPE_CHECKING:
     from sievelight.compare import BatchComparison
@@ -29,12 +29,13 @@ def measurement_covariance(samples: list[SampleResult], key: str) -> NDArray[np.
     """
     n = len(samples)
     covariance = np.zeros((n, n))
-    for i, a in enumerate(samples):
-        for j, b in enumerate(samples[: i + 1]):
-            if key in a.influence and key in b.influence:
-                shared = curves.covariance_of_summaries(a.influence[key], a.curve, b.influence[key], b.curve)
-                covariance[i, j] = covariance[j, i] = shared
-        covariance[i, i] = max(covariance[i, i], a.summary[key].u ** 2)
+    known = [i for i, s in enumerate(samples) if key in s.influence]
+    if known:
+        covariance[np.ix_(known, known)] = covariance_of_all(
+            [samples[i].influence[key] for i in known], [samples[i].curve for i in known]
+        )
+    for i, s in enumerate(samples):
+        covariance[i, i] = max(covariance[i, i], s.summary[key].u ** 2)
     return covariance
 
 

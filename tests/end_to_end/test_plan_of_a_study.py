@@ -70,6 +70,13 @@ def test_the_flux_that_a_pilot_saw_is_that_of_the_same_sample_expected(study):
     assert 1 / 1.5 < times["the same"] / times["as it is"] < 1.5
 
 
+def test_an_exposure_of_a_stack_may_be_the_pilot(study):
+    folder, edit = study
+    edit("k1-a", frames="each")
+    done = plan_study(ask(folder, 'target_percent = 0.5\npilot = "k1-a-001"\nrepeats = 1\n'))
+    assert "pilot 'k1-a-001'" in done.basis and done.best.exposure.value == pytest.approx(14.0, rel=0.04)
+
+
 def test_an_expected_sample_needs_no_frames(study):
     folder, _ = study
     path = ask(folder, EXPECTED)

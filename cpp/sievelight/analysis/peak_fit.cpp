@@ -1,15 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/analysis/peak_fit.hpp"
 
-#include "sievelight/base/gsl.hpp"
-
-#include <gsl/gsl_multifit_nlinear.h>
+#include "sievelight/base/error.hpp"
+#include "sievelight/base/least_squares.hpp"
 
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <memory>
 
 namespace sievelight {
 namespace {
@@ -59,47 +57,24 @@ struct Problem {
   }
 };
 
-VectorXd from_gsl(const gsl_vector* x) {
-  VectorXd out(static_cast<Index>(x->size));
-  for (std::size_t k = 0; k < x->size; ++k) out[static_cast<Index>(k)] = gsl_vector_get(x, k);
-  return out;
-}
-
-int residual_of(const gsl_vector* x, void* data, gsl_vector* f) {
-  const auto& problem = *static_cast<const Problem*>(data);
-  const VectorXd r = problem.root_weight.matrix().cwiseProduct(problem.model(from_gsl(x)) - problem.intensity.matrix());
-  if (!r.allFinite()) return GSL_EDOM;
-  for (std::size_t k = 0; k < f->size; ++k) gsl_vector_set(f, k, r[static_cast<Index>(k)]);
-  return GSL_SUCCESS;
-}
-
-int jacobian_of(const gsl_vector* x, void* data, gsl_matrix* j) {
-  const auto& problem = *static_cast<const Problem*>(data);
-  const MatrixXd all = problem.root_weight.matrix().asDiagonal() * problem.jacobian(from_gsl(x));
-  for (std::size_t r = 0; r < j->size1; ++r)
-    for (std::size_t c = 0; c < j->size2; ++c)
-      gsl_matrix_set(j, r, c, all(static_cast<Index>(r), static_cast<Index>(c)));
-  return GSL_SUCCESS;
-}
-
 // Leaves x where the search ended; whether that is a minimum is asked afterwards.
-bool descend(Problem& problem, VectorXd& x) {
-  quiet_gsl();
-  const auto n = static_cast<std::size_t>(problem.q.size()), k = static_cast<std::size_t>(x.size());
-  gsl_multifit_nlinear_fdf fdf{};
-  fdf.f = &residual_of;
-  fdf.df = &jacobian_of;
-  fdf.n = n;
-  fdf.p = k;
-  fdf.params = &problem;
-  const gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
-  const std::unique_ptr<gsl_multifit_nlinear_workspace, decltype(&gsl_multifit_nlinear_free)> work(
-      gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, n, k), gsl_multifit_nlinear_free);
-  const gsl_vector_view view = gsl_vector_view_array(x.data(), k);
-  if (gsl_multifit_nlinear_init(&view.vector, &fdf, work.get()) != GSL_SUCCESS) return false;
-  int info = 0;
-  gsl_multifit_nlinear_driver(100, 1e-8, 1e-8, 0.0, nullptr, nullptr, &info, work.get());
-  x = from_gsl(gsl_multifit_nlinear_position(work.get()));
+bool descend(const Problem& problem, VectorXd& x) {
+  LeastSquaresOptions how;
+  how.tolerance = 1e-8;
+  how.jacobian = [&](const VectorXd& at) {
+    return MatrixXd(problem.root_weight.matrix().asDiagonal() * problem.jacobian(at));
+  };
+  try {
+    x = minimise_squares(
+            [&](const VectorXd& at) {
+              return VectorXd(
+                  problem.root_weight.matrix().cwiseProduct(problem.model(at) - problem.intensity.matrix()));
+            },
+            x, how)
+            .parameters;
+  } catch (const NumericalError&) {  // no finite model at the start
+    return false;
+  }
   return x.allFinite();
 }
 

@@ -17,13 +17,30 @@ namespace {
 using Eigen::Index;
 using Residual = std::function<Eigen::VectorXd(const Eigen::VectorXd&)>;
 
+struct Problem {
+  const Residual& residual;
+  const LeastSquaresOptions& options;
+};
+
+Eigen::VectorXd from_gsl(const gsl_vector* x) {
+  Eigen::VectorXd out(static_cast<Index>(x->size));
+  for (std::size_t k = 0; k < x->size; ++k) out[static_cast<Index>(k)] = gsl_vector_get(x, k);
+  return out;
+}
+
 int residual_of(const gsl_vector* x, void* data, gsl_vector* f) {
-  Eigen::VectorXd p(static_cast<Index>(x->size));
-  for (std::size_t k = 0; k < x->size; ++k) p[static_cast<Index>(k)] = gsl_vector_get(x, k);
-  const Eigen::VectorXd r = (*static_cast<const Residual*>(data))(p);
+  const Eigen::VectorXd r = static_cast<const Problem*>(data)->residual(from_gsl(x));
   if (r.size() != static_cast<Index>(f->size) || !r.allFinite()) return GSL_EBADFUNC;
   // GSL hands out columns of its Jacobian: the stride is not 1.
   for (std::size_t k = 0; k < f->size; ++k) gsl_vector_set(f, k, r[static_cast<Index>(k)]);
+  return GSL_SUCCESS;
+}
+
+int jacobian_of(const gsl_vector* x, void* data, gsl_matrix* j) {
+  const Eigen::MatrixXd all = static_cast<const Problem*>(data)->options.jacobian(from_gsl(x));
+  for (std::size_t r = 0; r < j->size1; ++r)
+    for (std::size_t c = 0; c < j->size2; ++c)
+      gsl_matrix_set(j, r, c, all(static_cast<Index>(r), static_cast<Index>(c)));
   return GSL_SUCCESS;
 }
 
@@ -49,7 +66,9 @@ LeastSquaresFit minimise_squares(const Residual& residual, const Eigen::VectorXd
   fdf.f = &residual_of;
   fdf.n = n;
   fdf.p = k;
-  fdf.params = const_cast<Residual*>(&residual);  // GSL's signature; it is only called
+  Problem problem{residual, options};
+  if (options.jacobian) fdf.df = &jacobian_of;
+  fdf.params = &problem;
   gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
   how.h_df = options.difference_step;
   how.fdtype = GSL_MULTIFIT_NLINEAR_CTRDIFF;
@@ -62,9 +81,7 @@ LeastSquaresFit minimise_squares(const Residual& residual, const Eigen::VectorXd
   const int status = gsl_multifit_nlinear_driver(static_cast<std::size_t>(options.most_steps), options.tolerance,
                                                  options.tolerance, 0.0, nullptr, nullptr, &info, work.get());
   LeastSquaresFit out;
-  const gsl_vector* end = gsl_multifit_nlinear_position(work.get());
-  out.parameters.resize(static_cast<Index>(k));
-  for (std::size_t j = 0; j < k; ++j) out.parameters[static_cast<Index>(j)] = gsl_vector_get(end, j);
+  out.parameters = from_gsl(gsl_multifit_nlinear_position(work.get()));
   const gsl_matrix* jac = gsl_multifit_nlinear_jac(work.get());
   out.jacobian.resize(static_cast<Index>(n), static_cast<Index>(k));
   for (std::size_t i = 0; i < n; ++i)

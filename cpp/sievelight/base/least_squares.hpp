@@ -12,11 +12,13 @@ struct LeastSquaresOptions {
   int most_steps = 100;
   double tolerance = 1e-9;        // relative change of the parameters, and of the gradient
   double difference_step = 1e-5;  // relative, of the central differences for the Jacobian
+  /// (k) -> (n, k) d residual / d parameter, where it is known; central differences otherwise.
+  std::function<Eigen::MatrixXd(const Eigen::VectorXd&)> jacobian = {};
 };
 
 struct LeastSquaresFit {
   Eigen::VectorXd parameters;  // (k)
-  Eigen::MatrixXd jacobian;    // (n, k) d residual / d parameter there, by central differences
+  Eigen::MatrixXd jacobian;    // (n, k) d residual / d parameter there
   double chi2 = 0.0;           // |r|^2
   bool converged = false;
   /// (k, k) (J^T J)^-1: the covariance of the parameters where residuals are in standard deviations. NaN when the

@@ -3,6 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/compare/wasserstein.hpp"
+#include "sievelight/distribution/diagnose.hpp"
 
 #include <fmt/format.h>
 
@@ -65,13 +66,6 @@ void check(const Eigen::VectorXd& x, const std::vector<Eigen::MatrixXd>& batch) 
   }
 }
 
-double quantile_of(std::vector<double> sorted, double p) {
-  const double at = p * static_cast<double>(sorted.size() - 1);
-  const auto k = static_cast<std::size_t>(at);
-  const double f = at - static_cast<double>(k);
-  return k + 1 < sorted.size() ? (1 - f) * sorted[k] + f * sorted[k + 1] : sorted.back();
-}
-
 }  // namespace
 
 DistributionDistance distribution_distance(const Eigen::VectorXd& diameter_nm, const std::vector<Eigen::MatrixXd>& a,
@@ -86,20 +80,18 @@ DistributionDistance distribution_distance(const Eigen::VectorXd& diameter_nm, c
   out.samples_b = static_cast<int>(b.size());
   out.raw_nm = wasserstein(diameter_nm, one.mean, two.mean);
   std::mt19937_64 random(options.seed);
-  std::vector<double> moved, alone;
+  Eigen::VectorXd moved(options.resamples), alone(options.resamples);
   int reach = 0;
   for (int k = 0; k < options.resamples; ++k) {
     const Eigen::VectorXd da = one.move(random), db = two.move(random);
-    moved.push_back(wasserstein(diameter_nm, one.mean + da, two.mean + db));
-    alone.push_back(wasserstein(diameter_nm, da, db));
-    if (alone.back() >= out.raw_nm) ++reach;
+    moved[k] = wasserstein(diameter_nm, one.mean + da, two.mean + db);
+    alone[k] = wasserstein(diameter_nm, da, db);
+    if (alone[k] >= out.raw_nm) ++reach;
   }
-  std::sort(moved.begin(), moved.end());
-  std::sort(alone.begin(), alone.end());
-  out.noise_nm = quantile_of(alone, 0.5);
+  out.noise_nm = quantile(alone, 0.5);
   out.p_equal = (reach + 1.0) / (options.resamples + 1.0);
-  out.value_nm = std::max(0.0, 2 * out.raw_nm - quantile_of(moved, 0.5));
-  const double reach95 = quantile_of(alone, 0.95);
+  out.value_nm = std::max(0.0, 2 * out.raw_nm - quantile(moved, 0.5));
+  const double reach95 = quantile(alone, 0.95);
   out.interval95_nm = {std::max(0.0, out.raw_nm - reach95), out.raw_nm + reach95};
   return out;
 }

@@ -16,9 +16,8 @@ from sievelight.reduce_file.rows import PathName, Rows, Value, positive
 from sievelight.reduce_file.words import in_plain_words, plain, plain_finding
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
-from sievelight.study.reduction import average
 from sievelight.study.results import SampleResult
-from sievelight.study.sample import find_transmission, reduce_sample
+from sievelight.study.sample import average_sample, reduce_sample
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.shared_rows import prepare_shared
 from sievelight.study.table import Measurement
@@ -148,8 +147,7 @@ def reduce_file(
 
     def reduced() -> tuple[Averaged, SampleResult]:
         loaded = load(sample, folder, settings)
-        find_transmission(shared, sample, findings, loaded)
-        averaged = average(shared, sample, findings, loaded=loaded)
+        averaged = average_sample(shared, sample, findings, loaded)
         return averaged, reduce_sample(shared, sample, findings, loaded=loaded, averaged=averaged)
 
     averaged, result = in_plain_words(reduced)

@@ -16,10 +16,10 @@ from sievelight.errors import input_error, nearest
 from sievelight.plan import Beam, Outlook
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
-from sievelight.study.reduction import average
-from sievelight.study.sample import find_transmission, inversion_options, reduce_sample
+from sievelight.study.sample import average_sample, inversion_options, reduce_sample
 from sievelight.study.settings import Configuration, Plan, Settings
 from sievelight.study.shared_rows import prepare_shared
+from sievelight.study.stacks import expand_stacks
 from sievelight.study.table import Measurement, read_table
 
 Make = Callable[[Configuration | None], tuple[Outlook, dict[str, Any]]]
@@ -111,7 +111,8 @@ def of_expected(settings: Settings, findings: Findings) -> Make:
 def of_pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, Make]:
     """Outlooks from the study's own short exposure: as it is, or carried over to another configuration."""
     p = settings.plan
-    table = [m for m in read_table(path.parent / settings.study.measurements) if not m.problems]
+    table = expand_stacks(read_table(path.parent / settings.study.measurements), path.parent)
+    table = [m for m in table if not m.problems]
     rows = [m for m in table if m.role == "sample"]
     if not rows:
         raise input_error(
@@ -127,8 +128,7 @@ def of_pilot(path: Path, settings: Settings, findings: Findings) -> tuple[str, M
     keep = [m for m in table if m.role not in ("sample", "curve")] + [pilot]
     shared = prepare_shared(settings, path.parent, {m.name: m for m in keep}, findings)
     loaded = load(pilot, path.parent, settings)
-    find_transmission(shared, pilot, findings, loaded)
-    averaged = average(shared, pilot, findings, loaded=loaded)
+    averaged = average_sample(shared, pilot, findings, loaded)
     result = reduce_sample(shared, pilot, findings, loaded=loaded, averaged=averaged)
     name = pilot.reference("background")
     taken = shared.averaged.get(name) if name else None

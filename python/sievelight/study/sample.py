@@ -199,20 +199,20 @@ def process(shared: Shared, m: Measurement, findings: Findings, *, kernels: Kern
     return result
 
 
-def find_transmission(shared: Shared, m: Measurement, findings: Findings, loaded: Loaded) -> None:
-    """The sample's transmission, from exposures as they were read: before spikes and spots are masked in them."""
+def average_sample(shared: Shared, m: Measurement, findings: Findings, loaded: Loaded) -> Any:
+    """A sample's average; before it the transmission, from exposures in which spikes and spots are not yet masked."""
     keep_transmission(shared, m, findings, loaded)
     loaded.__dict__.pop("total", None)
+    return average(shared, m, findings, loaded=loaded)
 
 
 def reduce_sample(
     shared: Shared, m: Measurement, findings: Findings, *, loaded: Loaded | None = None, averaged: Any = None
 ) -> SampleResult:
-    """From a sample's frames to its curve; what is read or averaged already (after `find_transmission`) may be given."""
+    """From a sample's frames to its curve; what is read already, or averaged by `average_sample`, may be given."""
     loaded = loaded or load(m, shared.folder, shared.settings)
     if averaged is None:
-        find_transmission(shared, m, findings, loaded)
-        averaged = average(shared, m, findings, loaded=loaded)
+        averaged = average_sample(shared, m, findings, loaded)
     reduced, curve = absolute(shared, m, averaged, findings, scale=shared.scale)
     if shared.slit is not None:
         curve = reduce.with_slit(curve, shared.slit)

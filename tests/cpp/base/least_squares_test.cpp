@@ -74,6 +74,24 @@ TEST(LeastSquares, Lanczos3OfNist) {
                 1e-4);
 }
 
+// With the derivatives given the same minimum is found, and the Jacobian that comes back is theirs.
+TEST(LeastSquares, TakesAKnownJacobian) {
+  const Eigen::VectorXd x = Eigen::VectorXd::LinSpaced(20, 0, 3), y = 2.5 * (-0.7 * x.array()).exp();
+  const auto residual = [&](const Eigen::VectorXd& b) {
+    return Eigen::VectorXd(b[0] * (-b[1] * x.array()).exp() - y.array());
+  };
+  LeastSquaresOptions options;
+  options.jacobian = [&](const Eigen::VectorXd& b) {
+    Eigen::MatrixXd j(20, 2);
+    j.col(0) = (-b[1] * x.array()).exp();
+    j.col(1) = -b[0] * x.array() * (-b[1] * x.array()).exp();
+    return j;
+  };
+  const LeastSquaresFit fit = minimise_squares(residual, vector({1, 1}), options);
+  expect_digits(fit.parameters, vector({2.5, 0.7}), 1e-8);
+  EXPECT_LT((fit.jacobian - options.jacobian(fit.parameters)).cwiseAbs().maxCoeff(), 1e-8);
+}
+
 TEST(LeastSquares, RefusesMoreNumbersThanPoints) {
   const auto residual = [](const Eigen::VectorXd& p) { return Eigen::VectorXd(p.head(1)); };
   EXPECT_THROW(minimise_squares(residual, vector({1, 2})), InputError);

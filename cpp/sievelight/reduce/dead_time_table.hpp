@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// True counts for every recorded number that is common, worked out once for an exposure time: a pixel then costs a
+/// look instead of a division (or a Lambert function).
+#pragma once
+
+#include "sievelight/reduce/dead_time.hpp"
+
+#include <cstddef>
+#include <vector>
+
+namespace sievelight {
+
+class DeadTimeTable {
+ public:
+  /// What a recorded number stands for, side by side as the sums take it.
+  struct Entry {
+    double recorded = 0.0, counts = 0.0, variance = 0.0, per_dead_time = 0.0;
+  };
+
+  DeadTimeTable() = default;
+  DeadTimeTable(const DeadTime& dead_time, double exposure_s);
+
+  const DeadTime& dead_time() const { return dead_time_; }
+  double exposure_s() const { return exposure_s_; }
+  /// Entries for the recorded numbers 0 ... size() - 1.
+  std::size_t size() const { return entries_.size(); }
+  const Entry* data() const { return entries_.data(); }
+  /// For any number; raises as correct_dead_time().
+  Entry operator()(double recorded) const;
+
+ private:
+  DeadTime dead_time_;
+  double exposure_s_ = 0.0;
+  std::vector<Entry> entries_;
+};
+
+}  // namespace sievelight

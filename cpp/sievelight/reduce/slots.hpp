@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/// The table of bins as the pass over the pixels reads it: as narrow as the number of bins allows, so that it stays in
+/// the cache, and without a special value. Pixels of no bin feed a slot of their own behind the last bin, which nobody
+/// looks at: no question has to be asked of a pixel.
+#pragma once
+
+#include "sievelight/reduce/bins.hpp"
+
+#include <cstdint>
+#include <vector>
+
+namespace sievelight {
+
+class Slots {
+ public:
+  Slots() = default;
+  /// `index` (rows, columns): bin of each pixel, negative = none; `bins` is more than the largest.
+  Slots(const BinIndex& index, Eigen::Index bins);
+
+  Eigen::Index bins() const { return bins_; }
+  Eigen::Index pixels() const { return pixels_; }
+  /// Slot of the pixels that belong to no bin.
+  Eigen::Index unused() const { return bins_; }
+  Eigen::Index operator[](Eigen::Index pixel) const {
+    const auto i = static_cast<std::size_t>(pixel);
+    return narrow_.empty() ? static_cast<Eigen::Index>(wide_[i]) : static_cast<Eigen::Index>(narrow_[i]);
+  }
+
+  /// Calls `use` with a pointer to the slots, of 16-bit or 32-bit numbers.
+  template <typename Use>
+  decltype(auto) with(const Use& use) const {
+    return narrow_.empty() ? use(wide_.data()) : use(narrow_.data());
+  }
+
+ private:
+  Eigen::Index bins_ = 0, pixels_ = 0;
+  std::vector<std::uint16_t> narrow_;
+  std::vector<std::uint32_t> wide_;
+};
+
+}  // namespace sievelight

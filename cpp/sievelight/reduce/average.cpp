@@ -115,7 +115,7 @@ Eigen::MatrixXd azimuth_shares(const PixelMap& map, const BinTable& table, const
 Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edges, const AverageOptions& options)
     : options_(without_off(options)),
       table_(bin_table(map, usable_mask(map, masked, options_.corrections), edges, options.sectors)),
-      slots_(table_.index, table_.pixels.size()),
+      slots_(table_),
       q_per_nm_(map.q_per_nm) {
   const Index bins = table_.pixels.size();
   std::vector<Index> filled;

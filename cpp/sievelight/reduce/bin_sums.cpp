@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <vector>
 
 namespace sievelight {
@@ -18,17 +19,28 @@ using Eigen::VectorXd;
 template <typename Run>
 const PixelSums& sum_pixels(const SumTerms& terms, Index rows, Index columns, const Run& run) {
   // Kept from frame to frame: a frame costs no allocation.
-  thread_local std::vector<PixelSums> kept;
-  std::vector<PixelSums>& parts = kept;
+  struct Kept {
+    std::vector<PixelSums> parts;
+    std::vector<WholeSums> wholes;
+  };
+  thread_local Kept mine;
+  std::vector<PixelSums>& parts = mine.parts;
+  std::vector<WholeSums>& wholes = mine.wholes;
   const std::vector<Index> ends = pixel_blocks(rows, columns);
-  const std::size_t blocks = ends.size() - 1;
+  const std::size_t blocks = ends.size() - 1, threads = std::min(blocks, thread_count());
   if (parts.size() < blocks) parts.resize(blocks);
-  parallel_for(blocks, [&](std::size_t b) {
-    parts[b].begin(terms, {ends[b], ends[b + 1]});
-    run(parts[b], ends[b], ends[b + 1] - ends[b]);
-    parts[b].end();
-  });
+  if (wholes.size() < threads) wholes.resize(threads);
+  for (std::size_t t = 0; t < threads; ++t) begin_whole(terms, wholes[t]);
+  parallel_for_threads(
+      blocks,
+      [&](std::size_t thread, std::size_t b) {
+        parts[b].begin(terms, {ends[b], ends[b + 1]}, wholes[thread]);
+        run(parts[b], ends[b], ends[b + 1] - ends[b]);
+      },
+      threads);
   for (std::size_t b = 1; b < blocks; ++b) parts[0].join(parts[b]);
+  for (std::size_t t = 1; t < threads; ++t) wholes[0].join(wholes[t]);
+  parts[0].end(wholes[0]);
   return parts[0];
 }
 

@@ -27,6 +27,10 @@ class DeadTimeTable {
   const Entry* data() const { return entries_.data(); }
   /// For any number; raises as correct_dead_time().
   Entry operator()(double recorded) const;
+  /// From the table where it stands there.
+  Entry operator()(std::size_t recorded) const {
+    return recorded < entries_.size() ? entries_[recorded] : (*this)(static_cast<double>(recorded));
+  }
 
  private:
   DeadTime dead_time_;

@@ -2,6 +2,7 @@
 #include "sievelight/reduce/pixel_sums.hpp"
 
 #include "sievelight/base/every_cpu.hpp"
+#include "sievelight/frames/frame_source.hpp"
 
 #include <algorithm>
 #include <cstring>
@@ -17,9 +18,6 @@ using Eigen::Index;
 constexpr Index strip = 256;
 // Blocks of a frame whose sums of doubles are kept apart, and the size below which one block serves.
 constexpr Index most_blocks = 16, small_frame = 200000;
-// Memory of the whole sums: most of a first cache of 32 KB.
-constexpr std::size_t cache_bytes = 36000;
-constexpr Index most_copies = 4;
 
 template <typename T>
 SIEVELIGHT_EVERY_CPU T largest_of(const T* numbers, Index n) {
@@ -28,111 +26,136 @@ SIEVELIGHT_EVERY_CPU T largest_of(const T* numbers, Index n) {
   return top;
 }
 
-SIEVELIGHT_EVERY_CPU bool all_finite(const double* numbers, Index n) {
-  bool bad = false;
-  for (Index i = 0; i < n; ++i) bad |= !((numbers[i] >= 0) & (numbers[i] <= std::numeric_limits<double>::max()));
-  return !bad;
+template <typename T>
+SIEVELIGHT_EVERY_CPU T smallest_of(const T* numbers, Index n) {
+  T low = numbers[0];
+  for (Index i = 1; i < n; ++i) low = numbers[i] < low ? numbers[i] : low;
+  return low;
 }
 
-// Whole numbers are counts below the limit; doubles were sorted out before and must only be possible.
-template <typename T>
-bool all_counts(const T* numbers, Index n, std::uint64_t limit) {
-  if constexpr (std::is_integral_v<T>)
-    return largest_of(numbers, n) < limit;
-  else
-    return all_finite(numbers, n);
+SIEVELIGHT_EVERY_CPU bool all_finite(const double* numbers, Index n) {
+  // Counted in 64-bit numbers, as wide as the doubles: this the compiler turns into vector instructions.
+  std::int64_t good = 0;
+  for (Index i = 0; i < n; ++i)
+    good += numbers[i] >= 0 && numbers[i] <= std::numeric_limits<double>::max() ? std::int64_t{1} : std::int64_t{0};
+  return good == n;
+}
+
+// Makes doubles whole numbers; false when one is negative, too large, fractional or none at all.
+SIEVELIGHT_EVERY_CPU bool make_whole(const double* numbers, Index n, std::uint32_t* out) {
+  constexpr double limit = 2147483648.0, round = 4503599627370496.0;  // 2^31; 2^52: adding it leaves no fraction
+  std::int64_t good = 0;
+  for (Index i = 0; i < n; ++i) {
+    const double x = numbers[i];
+    good += x >= 0 && x < limit && (x + round) - round == x ? std::int64_t{1} : std::int64_t{0};
+  }
+  if (good != n) return false;
+  for (Index i = 0; i < n; ++i) out[i] = static_cast<std::uint32_t>(static_cast<std::int32_t>(numbers[i]));
+  return true;
 }
 
 bool any_of(const bool* skip, Index n) { return std::memchr(skip, 1, static_cast<std::size_t>(n)) != nullptr; }
 
-// Each of four neighbours goes into a copy of its own.
-template <typename T, typename Slot, typename Sum>
-void add_plain(const T* numbers, const Slot* slots, Index n, Sum* sums, Index slot_count, int copies) {
-  Sum* a = sums;
-  Sum* b = copies > 1 ? a + slot_count : a;
-  Sum* c = copies > 2 ? b + slot_count : a;
-  Sum* d = copies > 2 ? c + slot_count : b;
-  Index i = 0;
-  for (; i + 4 <= n; i += 4) {
-    a[slots[i]] += numbers[i];
-    b[slots[i + 1]] += numbers[i + 1];
-    c[slots[i + 2]] += numbers[i + 2];
-    d[slots[i + 3]] += numbers[i + 3];
-  }
-  for (; i < n; ++i) a[slots[i]] += numbers[i];
-}
-
 struct RichTerms {
-  const DeadTimeTable::Entry* entries;
-  double entry_count;
   const DeadTimeTable* table;
   const float* inverse_weight;
   const double* dark;
   double share;
 };
 
-// What one pixel adds to its cell.
-template <bool dead, bool scatter, bool dark, typename T>
-SIEVELIGHT_INLINE void add_pixel(T number, Index pixel, const RichTerms& terms, double* cell) {
-  const double n = static_cast<double>(number);
-  double counts = n, variance = n;
-  if constexpr (dead) {
-    DeadTimeTable::Entry entry;
-    bool tabled = n < terms.entry_count;
-    if constexpr (!std::is_integral_v<T>) tabled = tabled && n == static_cast<double>(static_cast<std::int64_t>(n));
-    if (tabled) [[likely]]
-      entry = terms.entries[static_cast<std::size_t>(number)];
-    else
-      entry = (*terms.table)(n);
-    cell[0] += entry.recorded;
-    cell[1] += entry.counts;
-    cell[2] += entry.variance;
-    cell[3] += entry.per_dead_time;
-    counts = entry.counts;
-    variance = entry.variance;
-  } else {
-    cell[0] += n;
+// Four doubles that are added at once, wherever they stand.
+typedef double Four __attribute__((vector_size(32), aligned(8)));
+
+SIEVELIGHT_INLINE void add_four(double* to, const Four& four) { *reinterpret_cast<Four*>(to) += four; }
+
+// Sum of squares and what is expected of it, from a pixel's true counts.
+template <bool dark>
+SIEVELIGHT_INLINE void scatter_of(double counts, double variance, Index pixel, const RichTerms& terms, double& square,
+                                  double& expected) {
+  const double inverse = terms.inverse_weight[pixel];
+  double net = counts, allowed = variance;
+  if constexpr (dark) {
+    net -= terms.share * terms.dark[pixel];
+    allowed += terms.share * terms.share * terms.dark[pixel];
   }
-  if constexpr (scatter) {
-    constexpr int at = dead ? 4 : 1;
-    const double inverse = terms.inverse_weight[pixel];
-    double net = counts, allowed = variance;
-    if constexpr (dark) {
-      net -= terms.share * terms.dark[pixel];
-      allowed += terms.share * terms.share * terms.dark[pixel];
-    }
-    cell[at] += net * net * inverse;
-    cell[at + 1] += allowed * inverse;
-  }
+  square = net * net * inverse;
+  expected = allowed * inverse;
 }
 
-template <bool dead, bool scatter, bool dark, typename T, typename Slot>
-void add_rich(const T* numbers, const Slot* slots, Index first, Index n, Index unused, const RichTerms& terms,
-              double* cells, double& largest) {
-  constexpr Index width = !dead && !scatter ? 1 : dead && scatter ? 8 : 4;
-  double top = largest;
+template <bool dark>
+SIEVELIGHT_INLINE void add_entry_scatter(const DeadTimeTable::Entry& e, Index pixel, const RichTerms& terms,
+                                         double* cell) {
+  double square, expected;
+  scatter_of<dark>(e.counts, e.variance, pixel, terms, square, expected);
+  add_four(cell + 4, Four{square, expected, 0.0, 0.0});
+}
+
+// Pixels whose recorded numbers all stand in the table.
+template <bool scatter, bool dark, typename T, typename Slot>
+SIEVELIGHT_EVERY_CPU void add_tabled(const T* numbers, const Slot* slots, Index first, Index n, const RichTerms& terms,
+                                     double* cells) {
+  const DeadTimeTable::Entry* entries = terms.table->data();
   for (Index i = 0; i < n; ++i) {
-    const auto slot = static_cast<Index>(slots[i]);
-    if constexpr (dead) {
-      if (slot == unused) continue;  // its rate may be impossible
-      top = std::max(top, static_cast<double>(numbers[i]));
-    }
-    add_pixel<dead, scatter, dark>(numbers[i], first + i, terms, cells + slot * width);
+    const DeadTimeTable::Entry& entry = entries[static_cast<std::size_t>(numbers[i])];
+    double* cell = cells + static_cast<Index>(slots[i]) * (scatter ? 8 : 4);
+    add_four(cell, *reinterpret_cast<const Four*>(&entry));
+    if constexpr (scatter) add_entry_scatter<dark>(entry, first + i, terms, cell);
   }
-  largest = top;
 }
 
-// Calls use with the three answers as constants.
-template <bool... known, typename Use>
-void choose(const Use& use) {
-  use(std::bool_constant<known>{}...);
+// Any recorded numbers; those of no bin are left out, since their rate may be impossible.
+template <bool scatter, bool dark, typename T, typename Slot>
+void add_computed(const T* numbers, const Slot* slots, Index first, Index n, Index unused, const RichTerms& terms,
+                  double* cells) {
+  for (Index i = 0; i < n; ++i) {
+    if (static_cast<Index>(slots[i]) == unused) continue;
+    const DeadTimeTable::Entry entry = (*terms.table)(static_cast<double>(numbers[i]));
+    double* cell = cells + static_cast<Index>(slots[i]) * (scatter ? 8 : 4);
+    add_four(cell, *reinterpret_cast<const Four*>(&entry));
+    if constexpr (scatter) add_entry_scatter<dark>(entry, first + i, terms, cell);
+  }
 }
-template <bool... known, typename Use, typename... Rest>
-void choose(const Use& use, bool next, Rest... rest) {
-  if (next)
-    choose<known..., true>(use, rest...);
+
+// A strip where only some pixels hold few counts.
+template <typename T, typename Slot>
+void add_mixed(const T* numbers, const Slot* slots, Index n, Index unused, const DeadTimeTable& table, WholeSums& whole,
+               double* cells) {
+  for (Index i = 0; i < n; ++i) {
+    if (numbers[i] < whole.levels()) {
+      whole.count(numbers + i, slots + i, 1);
+    } else if (static_cast<Index>(slots[i]) != unused) {
+      const DeadTimeTable::Entry entry = table(static_cast<std::size_t>(numbers[i]));
+      add_four(cells + static_cast<Index>(slots[i]) * 4, *reinterpret_cast<const Four*>(&entry));
+    }
+  }
+}
+
+template <bool dark, typename T, typename Slot>
+SIEVELIGHT_EVERY_CPU void add_scatter(const T* numbers, const Slot* slots, Index first, Index n, const RichTerms& terms,
+                                      double* cells) {
+  for (Index i = 0; i < n; ++i) {
+    const double counts = static_cast<double>(numbers[i]);
+    double square, expected;
+    scatter_of<dark>(counts, counts, first + i, terms, square, expected);
+    add_four(cells + static_cast<Index>(slots[i]) * 4, Four{counts, square, expected, 0.0});
+  }
+}
+
+// True when a number stands in a table of so many entries.
+template <typename T>
+bool tabled(T number, std::size_t entries) {
+  if constexpr (std::is_integral_v<T>)
+    return number < entries;
   else
-    choose<known..., false>(use, rest...);
+    return number < static_cast<double>(entries) && static_cast<T>(static_cast<std::size_t>(number)) == number;
+}
+
+template <typename T, typename Slot>
+double largest_used(const T* numbers, const Slot* slots, Index n, Index unused, double largest) {
+  T top = 0;
+  for (Index i = 0; i < n; ++i)
+    if (static_cast<Index>(slots[i]) != unused && numbers[i] > top) top = numbers[i];
+  return std::max(largest, static_cast<double>(top));
 }
 
 // What the count rules say of a strip that holds something else than counts.
@@ -145,15 +168,6 @@ void tally_strip(const T* numbers, Index n, const StoredType& type, double satur
   add_counts(type, wide, static_cast<std::size_t>(n), saturation, counts, masked, tally);
 }
 
-RichTerms rich_terms(const SumTerms& t) {
-  return {t.dead_time ? t.dead_time->data() : nullptr,
-          t.dead_time ? static_cast<double>(t.dead_time->size()) : 0.0,
-          t.dead_time,
-          t.inverse_weight,
-          t.dark,
-          t.dark_share};
-}
-
 }  // namespace
 
 std::vector<Index> pixel_blocks(Index rows, Index columns) {
@@ -163,21 +177,21 @@ std::vector<Index> pixel_blocks(Index rows, Index columns) {
   return out;
 }
 
-void PixelSums::begin(const SumTerms& terms, const std::vector<Index>& blocks) {
+void begin_whole(const SumTerms& terms, WholeSums& whole) {
+  whole.begin(*terms.slots, terms.dead_time != nullptr && terms.inverse_weight == nullptr);
+}
+
+void PixelSums::begin(const SumTerms& terms, const std::vector<Index>& blocks, WholeSums& whole) {
   terms_ = terms;
+  whole_ = &whole;
   blocks_ = blocks;
   block_ = 0;
   const bool dead = terms.dead_time != nullptr, scatter = terms.inverse_weight != nullptr;
-  rich_ = dead || scatter;
-  width_ = dead && scatter ? 8 : rich_ ? 4 : 1;
-  square_at_ = scatter ? (dead ? 4 : 1) : -1;
-  const auto slots = static_cast<std::size_t>(terms.slots->bins() + 1);
-  copies_ = static_cast<int>(std::clamp<std::size_t>(cache_bytes / (slots * sizeof(double)), 1, most_copies));
-  whole_.assign(rich_ ? 0 : slots * static_cast<std::size_t>(copies_), 0);
-  const std::size_t cells = slots * static_cast<std::size_t>(rich_ ? width_ : copies_);
+  width_ = dead && scatter ? 8 : dead || scatter ? 4 : 1;
+  const auto cells = static_cast<std::size_t>((terms.slots->bins() + 1) * width_);
   if (dirty_ || cells_.size() != cells) cells_.assign(cells, 0.0);
   dirty_ = false;
-  totals_.assign(slots * static_cast<std::size_t>(width_), 0.0);
+  totals_.assign(cells, 0.0);
   lost_.clear();
   tally_ = {};
   largest_ = 0.0;
@@ -186,21 +200,50 @@ void PixelSums::begin(const SumTerms& terms, const std::vector<Index>& blocks) {
 
 template <typename T, typename Slot>
 void PixelSums::add_strip(const T* numbers, const Slot* slots, Index first, Index n) {
-  const Index slot_count = terms_.slots->bins() + 1;
-  if (!rich_) {
-    if constexpr (std::is_integral_v<T>) return add_plain(numbers, slots, n, whole_.data(), slot_count, copies_);
+  if (terms_.dead_time) return add_dead(numbers, slots, first, n);
+  if (terms_.inverse_weight) {
     dirty_ = true;
-    return add_plain(numbers, slots, n, cells_.data(), slot_count, copies_);
+    const RichTerms terms{nullptr, terms_.inverse_weight, terms_.dark, terms_.dark_share};
+    return terms.dark ? add_scatter<true>(numbers, slots, first, n, terms, cells_.data())
+                      : add_scatter<false>(numbers, slots, first, n, terms, cells_.data());
+  }
+  if constexpr (std::is_integral_v<T>) return whole_->add(numbers, slots, n);
+  dirty_ = true;
+  for (Index i = 0; i < n; ++i) cells_[slots[i]] += static_cast<double>(numbers[i]);
+}
+
+template <typename T, typename Slot>
+void PixelSums::add_dead(const T* numbers, const Slot* slots, Index first, Index n) {
+  const RichTerms terms{terms_.dead_time, terms_.inverse_weight, terms_.dark, terms_.dark_share};
+  const Index unused = terms_.slots->unused();
+  const T top = std::is_integral_v<T> ? static_cast<T>(top_) : largest_of(numbers, n);
+  if (static_cast<double>(top) > largest_) largest_ = largest_used(numbers, slots, n, unused, largest_);
+  // Few counts: counted by slot and number. What is decided for each pixel must not depend on its neighbours, or the
+  // order of the sums would depend on how the pixels come.
+  if constexpr (std::is_integral_v<T>) {
+    if (top < whole_->levels()) return whole_->count(numbers, slots, n);
+    if (whole_->levels() > 0 && smallest_of(numbers, n) < whole_->levels()) {
+      dirty_ = true;
+      return add_mixed(numbers, slots, n, unused, *terms.table, *whole_, cells_.data());
+    }
   }
   dirty_ = true;
-  const RichTerms terms = rich_terms(terms_);
-  choose(
-      [&](auto dead, auto scatter, auto dark) {
-        if constexpr (dead || scatter)
-          add_rich<dead, scatter, dark && scatter>(numbers, slots, first, n, terms_.slots->unused(), terms,
-                                                   cells_.data(), largest_);
-      },
-      terms_.dead_time != nullptr, terms_.inverse_weight != nullptr, terms_.dark != nullptr);
+  const auto add = [&](auto scatter, auto dark) {
+    bool all = true;
+    if constexpr (std::is_integral_v<T>)
+      all = top < terms.table->size();
+    else
+      for (Index i = 0; i < n; ++i) all = all && tabled(numbers[i], terms.table->size());
+    if (all)
+      add_tabled<scatter, dark>(numbers, slots, first, n, terms, cells_.data());
+    else
+      add_computed<scatter, dark>(numbers, slots, first, n, unused, terms, cells_.data());
+  };
+  constexpr std::true_type yes;
+  constexpr std::false_type no;
+  if (!terms.inverse_weight) return add(no, no);
+  if (!terms.dark) return add(yes, no);
+  add(yes, yes);
 }
 
 template <typename T>
@@ -211,14 +254,19 @@ void PixelSums::add_pixels(const T* numbers, Index first, Index n, std::uint64_t
       if (static_cast<Index>(slots[pixel]) == terms_.slots->unused()) continue;
       if (skip && skip[i]) {
         lost_.push_back(pixel);
-      } else if (!all_counts(numbers + i, 1, limit)) {
-        if constexpr (std::is_integral_v<T>)
-          lost_.push_back(pixel);
-        else if (!refused_)
-          refused_ = pixel;
-      } else {
-        add_strip(numbers + i, slots + pixel, pixel, 1);
+        continue;
       }
+      if constexpr (std::is_integral_v<T>) {
+        if (numbers[i] >= limit) {
+          lost_.push_back(pixel);
+          continue;
+        }
+        top_ = numbers[i];
+      } else if (!all_finite(numbers + i, 1)) {
+        if (!refused_) refused_ = pixel;
+        continue;
+      }
+      add_strip(numbers + i, slots + pixel, pixel, 1);
     }
   });
 }
@@ -237,7 +285,11 @@ void PixelSums::add_run(const T* numbers, Index first, Index n, const bool* skip
     const Index length = std::min({strip, n - done, to_edge});
     const T* from = numbers + done;
     const bool* hidden = skip ? skip + done : nullptr;
-    const bool good = all_counts(from, length, limit);
+    bool good = false;
+    if constexpr (std::is_integral_v<T>)
+      good = (top_ = largest_of(from, length)) < limit;
+    else
+      good = all_finite(from, length);
     if (good && !(hidden && any_of(hidden, length))) {
       terms_.slots->with([&](const auto* slots) { add_strip(from, slots + at, at, length); });
     } else {
@@ -276,51 +328,55 @@ void PixelSums::add(const StoredType& type, const StoredRun& run, double saturat
 }
 
 void PixelSums::add(const double* counts, Index first, Index n, const bool* skip) {
-  add_run(counts, first, n, skip, nullptr, 0.0);
+  // Counts are whole as a rule: such strips go the way of the stored ones and give the same sums bit for bit.
+  static const StoredType whole = plain_type(NumberKind::u32, false);
+  std::uint32_t numbers[strip];
+  for (Index done = 0; done < n; done += strip) {
+    const Index length = std::min(strip, n - done);
+    const bool* hidden = skip ? skip + done : nullptr;
+    if (make_whole(counts + done, length, numbers))
+      add_run(numbers, first + done, length, hidden, &whole, std::numeric_limits<double>::infinity());
+    else
+      add_run(counts + done, first + done, length, hidden, nullptr, 0.0);
+  }
 }
 
 // Ends a block: its sums of doubles join those of the blocks before.
 void PixelSums::fold() {
   if (!dirty_) return;
   dirty_ = false;
-  const auto slots = static_cast<std::size_t>(terms_.slots->bins() + 1);
-  if (rich_) {
-    for (std::size_t i = 0; i < totals_.size(); ++i) totals_[i] += cells_[i];
-  } else {
-    for (std::size_t i = 0; i < slots; ++i) {
-      double sum = 0.0;
-      for (int c = 0; c < copies_; ++c) sum += cells_[static_cast<std::size_t>(c) * slots + i];
-      totals_[i] += sum;
-    }
-  }
+  for (std::size_t i = 0; i < totals_.size(); ++i) totals_[i] += cells_[i];
   std::fill(cells_.begin(), cells_.end(), 0.0);
 }
 
-void PixelSums::end() {
+void PixelSums::join(PixelSums& next) {
   fold();
-  if (rich_) return;
-  const auto slots = static_cast<std::size_t>(terms_.slots->bins() + 1);
-  for (std::size_t i = 0; i < slots; ++i)
-    for (int c = 1; c < copies_; ++c) whole_[i] += whole_[static_cast<std::size_t>(c) * slots + i];
-  whole_.resize(slots);
-}
-
-void PixelSums::join(const PixelSums& next) {
+  next.fold();
   for (std::size_t i = 0; i < totals_.size(); ++i) totals_[i] += next.totals_[i];
-  for (std::size_t i = 0; i < whole_.size(); ++i) whole_[i] += next.whole_[i];
   lost_.insert(lost_.end(), next.lost_.begin(), next.lost_.end());
   tally_ += next.tally_;
   largest_ = std::max(largest_, next.largest_);
   if (!refused_) refused_ = next.refused_;
 }
 
-double PixelSums::recorded(Index bin) const {
-  return total(bin, 0) + (rich_ ? 0.0 : static_cast<double>(whole_[static_cast<std::size_t>(bin)]));
+void PixelSums::end(const WholeSums& whole) {
+  fold();
+  const Index bins = terms_.slots->bins();
+  for (Index k = 0; k < bins; ++k) totals_[static_cast<std::size_t>(k * width_)] += static_cast<double>(whole.sum(k));
+  for (std::size_t n = 0; n < whole.levels(); ++n) {
+    const std::uint16_t* pixels = whole.pixels(n);
+    const DeadTimeTable::Entry entry = (*terms_.dead_time)(n);
+    const Four one = *reinterpret_cast<const Four*>(&entry);
+    for (Index k = 0; k < bins; ++k) {
+      const double many = pixels[k];
+      if (many > 0) add_four(totals_.data() + k * width_, one * Four{many, many, many, many});
+    }
+  }
 }
-double PixelSums::counts(Index bin) const { return terms_.dead_time ? total(bin, 1) : recorded(bin); }
-double PixelSums::variance(Index bin) const { return terms_.dead_time ? total(bin, 2) : recorded(bin); }
-double PixelSums::per_dead_time(Index bin) const { return terms_.dead_time ? total(bin, 3) : 0.0; }
-double PixelSums::square(Index bin) const { return square_at_ < 0 ? 0.0 : total(bin, square_at_); }
-double PixelSums::expected(Index bin) const { return square_at_ < 0 ? 0.0 : total(bin, square_at_ + 1); }
+
+double PixelSums::square(Index bin) const { return terms_.inverse_weight ? total(bin, terms_.dead_time ? 4 : 1) : 0.0; }
+double PixelSums::expected(Index bin) const {
+  return terms_.inverse_weight ? total(bin, terms_.dead_time ? 5 : 2) : 0.0;
+}
 
 }  // namespace sievelight

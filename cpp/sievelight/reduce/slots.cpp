@@ -22,11 +22,12 @@ void fill(const BinIndex& index, Index bins, std::vector<Slot>& slots) {
 
 }  // namespace
 
-Slots::Slots(const BinIndex& index, Index bins) : bins_(bins), pixels_(index.size()) {
-  if (bins <= std::numeric_limits<std::uint16_t>::max())
-    fill(index, bins, narrow_);
+Slots::Slots(const BinTable& table)
+    : bins_(table.pixels.size()), pixels_(table.index.size()), most_pixels_(table.pixels.maxCoeff()) {
+  if (bins_ <= std::numeric_limits<std::uint16_t>::max())
+    fill(table.index, bins_, narrow_);
   else
-    fill(index, bins, wide_);
+    fill(table.index, bins_, wide_);
 }
 
 }  // namespace sievelight

@@ -14,11 +14,12 @@ namespace sievelight {
 class Slots {
  public:
   Slots() = default;
-  /// `index` (rows, columns): bin of each pixel, negative = none; `bins` is more than the largest.
-  Slots(const BinIndex& index, Eigen::Index bins);
+  explicit Slots(const BinTable& table);
 
   Eigen::Index bins() const { return bins_; }
   Eigen::Index pixels() const { return pixels_; }
+  /// Pixels of the bin that holds most.
+  Eigen::Index most_pixels() const { return most_pixels_; }
   /// Slot of the pixels that belong to no bin.
   Eigen::Index unused() const { return bins_; }
   Eigen::Index operator[](Eigen::Index pixel) const {
@@ -33,7 +34,7 @@ class Slots {
   }
 
  private:
-  Eigen::Index bins_ = 0, pixels_ = 0;
+  Eigen::Index bins_ = 0, pixels_ = 0, most_pixels_ = 0;
   std::vector<std::uint16_t> narrow_;
   std::vector<std::uint32_t> wide_;
 };

@@ -17,7 +17,7 @@ struct Scene {
   Image weight = map.solid_angle_sr;
   Frame frame, dark;
   Mask skip = Mask::Constant(700, 600, false);
-  Slots slots = {table.index, 100};
+  Slots slots = Slots(table);
   Eigen::ArrayXf inverse = Eigen::Map<const Eigen::ArrayXd>(weight.data(), weight.size()).inverse().cast<float>();
   DeadTimeTable dead_time = {{1e-4, DeadTimeModel::non_paralyzable}, 10.0};
 

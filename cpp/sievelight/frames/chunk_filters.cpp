@@ -139,4 +139,18 @@ void decode_chunk(const std::vector<ChunkFilter>& filters, unsigned skipped, std
   std::copy(raw.begin(), raw.end(), out.begin());
 }
 
+void stream_chunk(const std::vector<ChunkFilter>& filters, unsigned skipped, std::vector<unsigned char>& raw,
+                  std::size_t element_size, std::size_t decoded_bytes, bool narrow, std::vector<unsigned char>& buffer,
+                  const TakeElements& take) {
+  const bool lz4 = filters.size() == 1 && filters[0].id == bitshuffle_id &&
+                   parameter(filters[0], 4) == static_cast<unsigned>(Packing::lz4);
+  if (lz4 && !(skipped & 1u))
+    return stream_bitshuffle_lz4(raw, element_size, decoded_bytes, narrow && element_size == 4, buffer, take);
+  if (filters.empty() && raw.size() == decoded_bytes)
+    return take(raw.data(), element_size, 0, decoded_bytes / element_size);
+  buffer.resize(decoded_bytes);
+  decode_chunk(filters, skipped, raw, element_size, buffer);
+  take(buffer.data(), element_size, 0, decoded_bytes / element_size);
+}
+
 }  // namespace sievelight

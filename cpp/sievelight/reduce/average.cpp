@@ -17,12 +17,6 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
-[[noreturn]] void refuse_shape(const std::string& what, Index rows, Index columns, const Image& like) {
-  throw InputError(fmt::format("{} has {} x {} pixels (rows x columns) but the pixel map has {} x {}.", what, rows,
-                               columns, like.rows(), like.cols()),
-                   "Make the pixel map for this detector, and use frames of one detector only.");
-}
-
 void require_frame(const Frame& frame, const Image& like, const std::string& what) {
   if (frame.counts.rows() != like.rows() || frame.counts.cols() != like.cols())
     refuse_shape(what, frame.counts.rows(), frame.counts.cols(), like);
@@ -59,25 +53,6 @@ double require_monitor(const std::optional<double>& monitor, const std::string& 
   return *monitor;
 }
 
-// Union of the masks that come with the frames and the dark; empty when none masks anything.
-Mask unite_masks(const std::vector<const Mask*>& masks, const Frame* dark) {
-  Mask skip;
-  const auto unite_with = [&skip](const Mask& m) {
-    if (m.size() == 0 || std::memchr(m.data(), 1, static_cast<std::size_t>(m.size())) == nullptr) return;
-    if (skip.size() == 0)
-      skip = m;
-    else
-      skip = skip || m;
-  };
-  for (const Mask* m : masks)
-    if (m) unite_with(*m);
-  if (dark) {
-    unite_with(dark->masked);
-    unite_with(!(dark->counts.isFinite() && dark->counts >= 0.0));
-  }
-  return skip;
-}
-
 Mask masks_of(const std::vector<const Frame*>& frames, const Frame* dark) {
   std::vector<const Mask*> masks;
   for (const Frame* f : frames) masks.push_back(&f->masked);
@@ -111,6 +86,30 @@ Eigen::MatrixXd azimuth_shares(const PixelMap& map, const BinTable& table, const
 }
 
 }  // namespace
+
+void refuse_shape(const std::string& what, Index rows, Index columns, const Image& like) {
+  throw InputError(fmt::format("{} has {} x {} pixels (rows x columns) but the pixel map has {} x {}.", what, rows,
+                               columns, like.rows(), like.cols()),
+                   "Make the pixel map for this detector, and use frames of one detector only.");
+}
+
+Mask unite_masks(const std::vector<const Mask*>& masks, const Frame* dark) {
+  Mask skip;
+  const auto unite_with = [&skip](const Mask& m) {
+    if (m.size() == 0 || std::memchr(m.data(), 1, static_cast<std::size_t>(m.size())) == nullptr) return;
+    if (skip.size() == 0)
+      skip = m;
+    else
+      skip = skip || m;
+  };
+  for (const Mask* m : masks)
+    if (m) unite_with(*m);
+  if (dark) {
+    unite_with(dark->masked);
+    unite_with(!(dark->counts.isFinite() && dark->counts >= 0.0));
+  }
+  return skip;
+}
 
 Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edges, const AverageOptions& options)
     : options_(without_off(options)),

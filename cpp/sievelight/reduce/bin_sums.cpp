@@ -39,6 +39,7 @@ const PixelSums& sum_pixels(const SumTerms& terms, Index rows, Index columns, co
       },
       threads);
   for (std::size_t b = 1; b < blocks; ++b) parts[0].join(parts[b]);
+  for (std::size_t t = 0; t < threads; ++t) wholes[t].end();
   for (std::size_t t = 1; t < threads; ++t) wholes[0].join(wholes[t]);
   parts[0].end(wholes[0]);
   return parts[0];

@@ -25,6 +25,11 @@ class DeadTimeTable {
   /// Entries for the recorded numbers 0 ... size() - 1.
   std::size_t size() const { return entries_.size(); }
   const Entry* data() const { return entries_.data(); }
+  /// Numbers below this differ from their true counts by the second power alone, tau n^2/t (and 2 tau n^2/t in their
+  /// variance, n^2/t in the derivative): the third is less than 2e-12 of them.
+  std::size_t quadratic_below() const { return quadratic_below_; }
+  /// What pixels with the sums `sum` and `square` of such numbers stand for.
+  Entry of_moments(double sum, double square) const;
   /// For any number; raises as correct_dead_time().
   Entry operator()(double recorded) const;
   /// From the table where it stands there.
@@ -35,6 +40,7 @@ class DeadTimeTable {
  private:
   DeadTime dead_time_;
   double exposure_s_ = 0.0;
+  std::size_t quadratic_below_ = 0;
   std::vector<Entry> entries_;
 };
 

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-/// What an Averager gathers of one measurement before it makes the curve; for the files of the Averager only.
+/// What an Averager gathers of one measurement before it makes the curve, and checks that its files share; for these
+/// files only.
 #pragma once
 
 #include "sievelight/reduce/average.hpp"
@@ -22,5 +23,10 @@ struct Averager::Measured {
   bool by_monitor() const { return options.normalise_by == NormaliseBy::monitor; }
   double flux() const { return options.flux_per_s.value_or(1.0); }
 };
+
+[[noreturn]] void refuse_shape(const std::string& what, Eigen::Index rows, Eigen::Index columns, const Image& like);
+
+/// Union of the masks that come with the frames and the dark; empty when none masks anything.
+Mask unite_masks(const std::vector<const Mask*>& masks, const Frame* dark);
 
 }  // namespace sievelight

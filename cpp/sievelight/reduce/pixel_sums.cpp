@@ -91,9 +91,9 @@ SIEVELIGHT_INLINE void add_entry_scatter(const DeadTimeTable::Entry& e, Index pi
 }
 
 // Pixels whose recorded numbers all stand in the table.
-template <bool scatter, bool dark, typename T, typename Slot>
-SIEVELIGHT_EVERY_CPU void add_tabled(const T* numbers, const Slot* slots, Index first, Index n, const RichTerms& terms,
-                                     double* cells) {
+template <bool scatter, bool dark, typename Slot>
+SIEVELIGHT_EVERY_CPU void add_tabled(const std::uint32_t* numbers, const Slot* slots, Index first, Index n,
+                                     const RichTerms& terms, double* cells) {
   const DeadTimeTable::Entry* entries = terms.table->data();
   for (Index i = 0; i < n; ++i) {
     const DeadTimeTable::Entry& entry = entries[static_cast<std::size_t>(numbers[i])];
@@ -117,12 +117,14 @@ void add_computed(const T* numbers, const Slot* slots, Index first, Index n, Ind
 }
 
 // A strip where only some pixels hold few counts.
-template <typename T, typename Slot>
-void add_mixed(const T* numbers, const Slot* slots, Index n, Index unused, const DeadTimeTable& table, WholeSums& whole,
-               double* cells) {
+template <typename Slot>
+void add_mixed(const std::uint32_t* numbers, const Slot* slots, Index n, Index unused, const DeadTimeTable& table,
+               WholeSums& whole, double* cells) {
+  const std::size_t levels = whole.levels();
+  whole.reserve(levels - 1);
   for (Index i = 0; i < n; ++i) {
-    if (numbers[i] < whole.levels()) {
-      whole.count(numbers + i, slots + i, 1);
+    if (numbers[i] < levels) {
+      whole.add_one(numbers[i], slots[i]);
     } else if (static_cast<Index>(slots[i]) != unused) {
       const DeadTimeTable::Entry entry = table(static_cast<std::size_t>(numbers[i]));
       add_four(cells + static_cast<Index>(slots[i]) * 4, *reinterpret_cast<const Four*>(&entry));
@@ -139,15 +141,6 @@ SIEVELIGHT_EVERY_CPU void add_scatter(const T* numbers, const Slot* slots, Index
     scatter_of<dark>(counts, counts, first + i, terms, square, expected);
     add_four(cells + static_cast<Index>(slots[i]) * 4, Four{counts, square, expected, 0.0});
   }
-}
-
-// True when a number stands in a table of so many entries.
-template <typename T>
-bool tabled(T number, std::size_t entries) {
-  if constexpr (std::is_integral_v<T>)
-    return number < entries;
-  else
-    return number < static_cast<double>(entries) && static_cast<T>(static_cast<std::size_t>(number)) == number;
 }
 
 template <typename T, typename Slot>
@@ -178,7 +171,16 @@ std::vector<Index> pixel_blocks(Index rows, Index columns) {
 }
 
 void begin_whole(const SumTerms& terms, WholeSums& whole) {
-  whole.begin(*terms.slots, terms.dead_time != nullptr && terms.inverse_weight == nullptr);
+  using Way = WholeSums::Way;
+  // Moments reach far with exposures of seconds; a short one corrects even few counts by more than a quadratic term.
+  constexpr std::size_t far = 64;
+  const std::size_t quadratic = terms.dead_time ? terms.dead_time->quadratic_below() : 0;
+  if (!terms.dead_time || terms.inverse_weight)
+    whole.begin(*terms.slots, Way::sums);
+  else if (quadratic >= far)
+    whole.begin(*terms.slots, Way::moments, quadratic);
+  else
+    whole.begin(*terms.slots, Way::numbers);
 }
 
 void PixelSums::begin(const SumTerms& terms, const std::vector<Index>& blocks, WholeSums& whole) {
@@ -198,30 +200,33 @@ void PixelSums::begin(const SumTerms& terms, const std::vector<Index>& blocks, W
   refused_.reset();
 }
 
-template <typename T, typename Slot>
-void PixelSums::add_strip(const T* numbers, const Slot* slots, Index first, Index n) {
-  if (terms_.dead_time) return add_dead(numbers, slots, first, n);
-  if (terms_.inverse_weight) {
+template <typename T>
+void PixelSums::add_strip(const T* numbers, Index first, Index n, T top) {
+  if constexpr (std::is_integral_v<T>)
+    if (!terms_.dead_time && !terms_.inverse_weight) return whole_->add(numbers, first, n, top);
+  terms_.slots->with([&](const auto* table) {
+    const auto* slots = table + first;
+    if (terms_.dead_time) return add_dead(numbers, slots, first, n, top);
     dirty_ = true;
     const RichTerms terms{nullptr, terms_.inverse_weight, terms_.dark, terms_.dark_share};
-    return terms.dark ? add_scatter<true>(numbers, slots, first, n, terms, cells_.data())
-                      : add_scatter<false>(numbers, slots, first, n, terms, cells_.data());
-  }
-  if constexpr (std::is_integral_v<T>) return whole_->add(numbers, slots, n);
-  dirty_ = true;
-  for (Index i = 0; i < n; ++i) cells_[slots[i]] += static_cast<double>(numbers[i]);
+    if (!terms.inverse_weight)
+      for (Index i = 0; i < n; ++i) cells_[slots[i]] += static_cast<double>(numbers[i]);
+    else if (terms.dark)
+      add_scatter<true>(numbers, slots, first, n, terms, cells_.data());
+    else
+      add_scatter<false>(numbers, slots, first, n, terms, cells_.data());
+  });
 }
 
 template <typename T, typename Slot>
-void PixelSums::add_dead(const T* numbers, const Slot* slots, Index first, Index n) {
+void PixelSums::add_dead(const T* numbers, const Slot* slots, Index first, Index n, T top) {
   const RichTerms terms{terms_.dead_time, terms_.inverse_weight, terms_.dark, terms_.dark_share};
   const Index unused = terms_.slots->unused();
-  const T top = std::is_integral_v<T> ? static_cast<T>(top_) : largest_of(numbers, n);
   if (static_cast<double>(top) > largest_) largest_ = largest_used(numbers, slots, n, unused, largest_);
-  // Few counts: counted by slot and number. What is decided for each pixel must not depend on its neighbours, or the
-  // order of the sums would depend on how the pixels come.
+  // Few counts go to the whole sums. What is decided for each pixel must not depend on its neighbours, or the order of
+  // the sums would depend on how the pixels come.
   if constexpr (std::is_integral_v<T>) {
-    if (top < whole_->levels()) return whole_->count(numbers, slots, n);
+    if (top < whole_->levels()) return whole_->add_few(numbers, first, n, top);
     if (whole_->levels() > 0 && smallest_of(numbers, n) < whole_->levels()) {
       dirty_ = true;
       return add_mixed(numbers, slots, n, unused, *terms.table, *whole_, cells_.data());
@@ -229,15 +234,9 @@ void PixelSums::add_dead(const T* numbers, const Slot* slots, Index first, Index
   }
   dirty_ = true;
   const auto add = [&](auto scatter, auto dark) {
-    bool all = true;
     if constexpr (std::is_integral_v<T>)
-      all = top < terms.table->size();
-    else
-      for (Index i = 0; i < n; ++i) all = all && tabled(numbers[i], terms.table->size());
-    if (all)
-      add_tabled<scatter, dark>(numbers, slots, first, n, terms, cells_.data());
-    else
-      add_computed<scatter, dark>(numbers, slots, first, n, unused, terms, cells_.data());
+      if (top < terms.table->size()) return add_tabled<scatter, dark>(numbers, slots, first, n, terms, cells_.data());
+    add_computed<scatter, dark>(numbers, slots, first, n, unused, terms, cells_.data());
   };
   constexpr std::true_type yes;
   constexpr std::false_type no;
@@ -247,34 +246,8 @@ void PixelSums::add_dead(const T* numbers, const Slot* slots, Index first, Index
 }
 
 template <typename T>
-void PixelSums::add_pixels(const T* numbers, Index first, Index n, std::uint64_t limit, const bool* skip) {
-  terms_.slots->with([&](const auto* slots) {
-    for (Index i = 0; i < n; ++i) {
-      const Index pixel = first + i;
-      if (static_cast<Index>(slots[pixel]) == terms_.slots->unused()) continue;
-      if (skip && skip[i]) {
-        lost_.push_back(pixel);
-        continue;
-      }
-      if constexpr (std::is_integral_v<T>) {
-        if (numbers[i] >= limit) {
-          lost_.push_back(pixel);
-          continue;
-        }
-        top_ = numbers[i];
-      } else if (!all_finite(numbers + i, 1)) {
-        if (!refused_) refused_ = pixel;
-        continue;
-      }
-      add_strip(numbers + i, slots + pixel, pixel, 1);
-    }
-  });
-}
-
-template <typename T>
-void PixelSums::add_run(const T* numbers, Index first, Index n, const bool* skip, const StoredType* type,
-                        double saturation) {
-  const std::uint64_t limit = type ? count_limit(type->kind, saturation) : 0;
+void PixelSums::add_run(const T* numbers, Index first, Index n, std::uint64_t limit, const bool* skip,
+                        const StoredType* type, double saturation) {
   for (Index done = 0; done < n;) {
     const Index at = first + done;
     while (block_ + 2 < blocks_.size() && at >= blocks_[block_ + 1]) {
@@ -285,25 +258,55 @@ void PixelSums::add_run(const T* numbers, Index first, Index n, const bool* skip
     const Index length = std::min({strip, n - done, to_edge});
     const T* from = numbers + done;
     const bool* hidden = skip ? skip + done : nullptr;
-    bool good = false;
-    if constexpr (std::is_integral_v<T>)
-      good = (top_ = largest_of(from, length)) < limit;
-    else
-      good = all_finite(from, length);
-    if (good && !(hidden && any_of(hidden, length))) {
-      terms_.slots->with([&](const auto* slots) { add_strip(from, slots + at, at, length); });
-    } else {
-      if constexpr (std::is_integral_v<T>)
-        if (!good) tally_strip(from, length, *type, saturation, tally_);
-      add_pixels(from, at, length, limit, hidden);
-    }
     done += length;
+    const T top = largest_of(from, length);
+    bool good;
+    if constexpr (std::is_integral_v<T>) {
+      good = top < limit;
+      if (!good) tally_strip(from, length, *type, saturation, tally_);
+    } else {
+      good = all_finite(from, length);
+    }
+    if (good && !(hidden && any_of(hidden, length))) {
+      add_wide(from, at, length, top);
+      continue;
+    }
+    for (Index i = 0; i < length; ++i) {
+      const Index pixel = at + i;
+      if ((*terms_.slots)[pixel] == terms_.slots->unused()) continue;
+      if (hidden && hidden[i]) {
+        lost_.push_back(pixel);
+        continue;
+      }
+      if constexpr (std::is_integral_v<T>) {
+        if (from[i] >= limit) {
+          lost_.push_back(pixel);
+          continue;
+        }
+      } else if (!all_finite(from + i, 1)) {
+        if (!refused_) refused_ = pixel;
+        continue;
+      }
+      add_wide(from + i, pixel, 1, from[i]);
+    }
+  }
+}
+
+template <typename T>
+void PixelSums::add_wide(const T* numbers, Index first, Index n, T top) {
+  if constexpr (sizeof(T) < sizeof(std::uint32_t)) {
+    std::uint32_t wide[strip];
+    std::copy_n(numbers, n, wide);
+    add_strip<std::uint32_t>(wide, first, n, top);
+  } else {
+    add_strip(numbers, first, n, top);
   }
 }
 
 void PixelSums::add(const StoredType& type, const StoredRun& run, double saturation, const bool* skip) {
+  const std::uint64_t limit = count_limit(type.kind, saturation);
   const auto direct = [&](auto zero) {
-    add_run(reinterpret_cast<const decltype(zero)*>(run.numbers), run.first, run.n, skip, &type, saturation);
+    add_run(reinterpret_cast<const decltype(zero)*>(run.numbers), run.first, run.n, limit, skip, &type, saturation);
   };
   const bool whole = type.kind != NumberKind::f32 && type.kind != NumberKind::f64;
   const bool plain = whole && !type.swapped && reinterpret_cast<std::uintptr_t>(run.numbers) % run.width == 0;
@@ -330,14 +333,15 @@ void PixelSums::add(const StoredType& type, const StoredRun& run, double saturat
 void PixelSums::add(const double* counts, Index first, Index n, const bool* skip) {
   // Counts are whole as a rule: such strips go the way of the stored ones and give the same sums bit for bit.
   static const StoredType whole = plain_type(NumberKind::u32, false);
+  constexpr std::uint64_t limit = std::uint64_t{1} << 32;
   std::uint32_t numbers[strip];
   for (Index done = 0; done < n; done += strip) {
     const Index length = std::min(strip, n - done);
     const bool* hidden = skip ? skip + done : nullptr;
     if (make_whole(counts + done, length, numbers))
-      add_run(numbers, first + done, length, hidden, &whole, std::numeric_limits<double>::infinity());
+      add_run(numbers, first + done, length, limit, hidden, &whole, 0.0);
     else
-      add_run(counts + done, first + done, length, hidden, nullptr, 0.0);
+      add_run(counts + done, first + done, length, 0, hidden, nullptr, 0.0);
   }
 }
 
@@ -362,14 +366,23 @@ void PixelSums::join(PixelSums& next) {
 void PixelSums::end(const WholeSums& whole) {
   fold();
   const Index bins = terms_.slots->bins();
-  for (Index k = 0; k < bins; ++k) totals_[static_cast<std::size_t>(k * width_)] += static_cast<double>(whole.sum(k));
-  for (std::size_t n = 0; n < whole.levels(); ++n) {
-    const std::uint16_t* pixels = whole.pixels(n);
-    const DeadTimeTable::Entry entry = (*terms_.dead_time)(n);
-    const Four one = *reinterpret_cast<const Four*>(&entry);
+  if (whole.way() == WholeSums::Way::sums) {
+    for (Index k = 0; k < bins; ++k) totals_[static_cast<std::size_t>(k * width_)] += static_cast<double>(whole.sum(k));
+  } else if (whole.way() == WholeSums::Way::moments) {
     for (Index k = 0; k < bins; ++k) {
-      const double many = pixels[k];
-      if (many > 0) add_four(totals_.data() + k * width_, one * Four{many, many, many, many});
+      const DeadTimeTable::Entry entry =
+          terms_.dead_time->of_moments(static_cast<double>(whole.sum(k)), static_cast<double>(whole.square(k)));
+      add_four(totals_.data() + k * width_, *reinterpret_cast<const Four*>(&entry));
+    }
+  } else {
+    for (std::size_t n = 0; n < whole.levels(); ++n) {
+      const std::uint16_t* pixels = whole.pixels(n);
+      const DeadTimeTable::Entry entry = (*terms_.dead_time)(n);
+      const Four one = *reinterpret_cast<const Four*>(&entry);
+      for (Index k = 0; k < bins; ++k) {
+        const double many = pixels[k];
+        if (many > 0) add_four(totals_.data() + k * width_, one * Four{many, many, many, many});
+      }
     }
   }
 }

@@ -65,14 +65,14 @@ class PixelSums {
 
  private:
   template <typename T>
-  void add_run(const T* numbers, Eigen::Index first, Eigen::Index n, const bool* skip, const StoredType* type,
-               double saturation);
+  void add_run(const T* numbers, Eigen::Index first, Eigen::Index n, std::uint64_t limit, const bool* skip,
+               const StoredType* type, double saturation);
   template <typename T>
-  void add_pixels(const T* numbers, Eigen::Index first, Eigen::Index n, std::uint64_t limit, const bool* skip);
+  void add_wide(const T* numbers, Eigen::Index first, Eigen::Index n, T top);
+  template <typename T>
+  void add_strip(const T* numbers, Eigen::Index first, Eigen::Index n, T top);
   template <typename T, typename Slot>
-  void add_strip(const T* numbers, const Slot* slots, Eigen::Index first, Eigen::Index n);
-  template <typename T, typename Slot>
-  void add_dead(const T* numbers, const Slot* slots, Eigen::Index first, Eigen::Index n);
+  void add_dead(const T* numbers, const Slot* slots, Eigen::Index first, Eigen::Index n, T top);
   void fold();
   double total(Eigen::Index bin, Eigen::Index term) const {
     return totals_[static_cast<std::size_t>(bin * width_ + term)];
@@ -87,7 +87,6 @@ class PixelSums {
   std::vector<double> cells_, totals_;  // of the block, of all blocks before
   std::vector<Eigen::Index> lost_;
   CountTally tally_;
-  std::uint64_t top_ = 0;  // largest number of the strip that is added
   double largest_ = 0.0;
   std::optional<Eigen::Index> refused_;
 };

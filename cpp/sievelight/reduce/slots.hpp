@@ -1,12 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// The table of bins as the pass over the pixels reads it: as narrow as the number of bins allows, so that it stays in
 /// the cache, and without a special value. Pixels of no bin feed a slot of their own behind the last bin, which nobody
-/// looks at: no question has to be asked of a pixel.
+/// looks at: no question has to be asked of a pixel. Neighbouring pixels fall into few different pairs of slots; those
+/// have numbers of their own, so that two counts are added in one step (whole_sums.hpp).
 #pragma once
 
 #include "sievelight/reduce/bins.hpp"
 
 #include <cstdint>
+#include <utility>
 #include <vector>
 
 namespace sievelight {
@@ -33,10 +35,20 @@ class Slots {
     return narrow_.empty() ? use(wide_.data()) : use(narrow_.data());
   }
 
+  /// (pixels / 2) which pair the pixels 2 j and 2 j + 1 are; null when there are too many different ones.
+  const std::uint16_t* pairs() const { return pairs_.empty() ? nullptr : pairs_.data(); }
+  /// The two slots of each pair.
+  const std::vector<std::pair<std::uint32_t, std::uint32_t>>& pair_slots() const { return pair_slots_; }
+
  private:
+  template <typename Slot>
+  void number_pairs(const std::vector<Slot>& slots);
+
   Eigen::Index bins_ = 0, pixels_ = 0, most_pixels_ = 0;
   std::vector<std::uint16_t> narrow_;
   std::vector<std::uint32_t> wide_;
+  std::vector<std::uint16_t> pairs_;
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> pair_slots_;
 };
 
 }  // namespace sievelight

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Sums of whole numbers per slot, exact and therefore the same in whatever order the pixels come: each thread may
-/// gather its own. Where a function of each pixel's number is wanted (the dead time), pixels with few counts are
-/// counted by slot and number, and the function is looked up once for each pair that occurs instead of once a pixel.
+/// gather its own. Three ways, by what is wanted:
+/// - sums: of the numbers. Two neighbours are added at once, as the halves of a 64-bit number, to the sum of their pair
+///   of slots; before a half can overflow, the pairs are shared out to the slots.
+/// - moments: sum n and sum n^2 of the numbers below `levels()`, as the halves of a 64-bit number.
+/// - numbers: how many pixels of a slot hold each number below `levels()`, for any function of the number.
 #pragma once
 
 #include "sievelight/reduce/slots.hpp"
@@ -14,53 +17,48 @@ namespace sievelight {
 
 class WholeSums {
  public:
-  /// Forgets everything and keeps the memory. `by_number`: count by slot and number, for numbers below levels().
-  void begin(const Slots& slots, bool by_number);
-  /// Adds the sums of another thread.
+  enum class Way { sums, moments, numbers };
+
+  /// Forgets everything and keeps the memory. `levels` is what moments should reach to; numbers find their own, 0 where
+  /// the bins are too many for the cache or hold too many pixels.
+  void begin(const Slots& slots, Way way, std::size_t levels = 0);
+  Way way() const { return way_; }
+  std::size_t levels() const { return levels_; }
+
+  /// Adds a strip of `n` numbers, at most 256, from the pixel `first` on; `top` is the largest of them.
+  void add(const std::uint32_t* numbers, Eigen::Index first, Eigen::Index n, std::uint32_t top);
+  /// The same in the other two ways; all are below levels().
+  void add_few(const std::uint32_t* numbers, Eigen::Index first, Eigen::Index n, std::uint32_t top);
+  /// One number below levels() of a pixel in this slot, after reserve() for at most 256 of them.
+  void add_one(std::uint32_t number, std::size_t slot) {
+    if (way_ == Way::numbers)
+      ++counted_[number * slots_ + slot];
+    else
+      packed_[slot] += number | (std::uint64_t{number} * number) << 32;
+  }
+  void reserve(std::uint64_t top);
+  /// No more numbers come to this thread's sums.
+  void end();
+  /// Adds the sums of another thread, after both have ended.
   void join(const WholeSums& other);
 
-  /// Numbers below this are counted one by one; a power of two, 0 where the bins are too many for the cache
-  /// or hold too many pixels.
-  std::size_t levels() const { return levels_; }
-  /// Adds numbers to the sums of their slots.
-  template <typename T, typename Slot>
-  void add(const T* numbers, const Slot* slots, Eigen::Index n);
-  /// Counts pixels by their number, which is below levels().
-  template <typename T, typename Slot>
-  void count(const T* numbers, const Slot* slots, Eigen::Index n);
-
-  /// Sum of the numbers of a bin, after joining.
-  std::uint64_t sum(Eigen::Index bin) const;
+  /// Of a bin: sum of the numbers (of those below levels() when moments are gathered), and of their squares.
+  std::uint64_t sum(Eigen::Index bin) const { return sums_[static_cast<std::size_t>(bin)]; }
+  std::uint64_t square(Eigen::Index bin) const { return squares_[static_cast<std::size_t>(bin)]; }
   /// Pixels of every slot that hold `number`, below levels().
   const std::uint16_t* pixels(std::size_t number) const { return counted_.data() + number * slots_; }
 
  private:
+  void share_pairs();
+  void share_moments();
+
+  const Slots* table_ = nullptr;
+  Way way_ = Way::sums;
   std::size_t slots_ = 0, levels_ = 0;
-  std::size_t copies_ = 1;  // of the sums, used in turn: a sum need not wait for the last one
-  std::vector<std::uint64_t> sums_;
+  std::vector<std::uint64_t> sums_, squares_;
+  std::vector<std::uint64_t> packed_;   // two halves: by pair, or by slot in several copies used in turn
+  std::uint64_t largest_half_ = 0;      // what a half may hold by now
   std::vector<std::uint16_t> counted_;  // by number, then slot: neighbours touch few lines of the cache
 };
-
-template <typename T, typename Slot>
-void WholeSums::add(const T* numbers, const Slot* slots, Eigen::Index n) {
-  std::uint64_t* a = sums_.data();
-  std::uint64_t* b = copies_ > 1 ? a + slots_ : a;
-  std::uint64_t* c = copies_ > 2 ? b + slots_ : a;
-  std::uint64_t* d = copies_ > 2 ? c + slots_ : b;
-  Eigen::Index i = 0;
-  for (; i + 4 <= n; i += 4) {
-    a[slots[i]] += numbers[i];
-    b[slots[i + 1]] += numbers[i + 1];
-    c[slots[i + 2]] += numbers[i + 2];
-    d[slots[i + 3]] += numbers[i + 3];
-  }
-  for (; i < n; ++i) a[slots[i]] += numbers[i];
-}
-
-template <typename T, typename Slot>
-void WholeSums::count(const T* numbers, const Slot* slots, Eigen::Index n) {
-  std::uint16_t* counted = counted_.data();
-  for (Eigen::Index i = 0; i < n; ++i) ++counted[numbers[i] * slots_ + slots[i]];
-}
 
 }  // namespace sievelight

@@ -1,0 +1,181 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sievelight/frames/frame_stream.hpp"
+
+#include "sievelight/base/error.hpp"
+#include "sievelight/frames/frame_place.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+#include <cstring>
+
+namespace sievelight {
+namespace {
+
+using Eigen::Index;
+
+constexpr const char* copy_again = "Copy the file again from where it was measured; leave the frame out if it is lost.";
+// Uncompressed numbers are read in pieces that stay in a core's second cache until they are added up.
+constexpr std::size_t piece_bytes = 128 * 1024;
+
+class Hdf5Stream : public StoredStream {
+ public:
+  Hdf5Stream(const std::string& path, const std::string& where)
+      : file_(h5_open(path)), data_(file_.get(), path, where), type_(data_.stream_type()) {}
+  const StoredType& type() const override { return type_; }
+  Index together() const override { return data_.together(); }
+  void read(Index exposure, Buffers& buffers, const Take& take) const override {
+    data_.stream(exposure, buffers, take);
+  }
+
+ private:
+  H5Handle file_;
+  FrameData data_;
+  StoredType type_;
+};
+
+}  // namespace
+
+std::unique_ptr<StoredStream> stream_hdf5(const std::string& path, const std::string& where) {
+  return std::make_unique<Hdf5Stream>(path, where);
+}
+
+FrameData::Stored FrameData::find(const Place& place) const {
+  const hsize_t offset[3] = {static_cast<hsize_t>(place.first), static_cast<hsize_t>(place.row),
+                             static_cast<hsize_t>(place.column)};
+  Stored out;
+  for (std::size_t i = 0; i < axes_.size(); ++i) out.at[i] = offset[axes_[i]];
+  const auto lock = hdf5_lock();
+  haddr_t address = HADDR_UNDEF;
+  hsize_t size = 0;
+#if H5_VERSION_GE(1, 10, 5)
+  if (raw_file_ && H5Dget_chunk_info_by_coord(set_.get(), out.at, &out.skipped, &address, &size) >= 0 &&
+      address != HADDR_UNDEF)
+    out.offset = address;
+#endif
+  if (out.offset == 0 && H5Dget_chunk_storage_size(set_.get(), out.at, &size) < 0) size = 0;
+  out.bytes = size;
+  return out;
+}
+
+unsigned FrameData::read_stored(const Place& place, std::vector<unsigned char>& raw) const {
+  const Stored stored = find(place);
+  if (stored.bytes == 0)
+    throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", place.first, path_),
+                    "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
+  const std::size_t decoded = static_cast<std::size_t>(place.exposures * place.rows * place.columns) * type_.size;
+  if (stored.bytes > 2 * decoded + 65536)
+    throw DataError(
+        fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", place.first, path_, stored.bytes, decoded),
+        copy_again);
+  raw.resize(stored.bytes);
+  unsigned skipped = stored.skipped;
+  bool good;
+  if (stored.offset != 0) {
+    good = raw_file_.read(stored.offset, raw.data(), raw.size());
+  } else {
+    const auto lock = hdf5_lock();
+    std::uint32_t mask = 0;
+    good = H5Dread_chunk(set_.get(), H5P_DEFAULT, stored.at, &mask, raw.data()) >= 0;
+    skipped = mask;
+  }
+  if (!good) throw DataError(fmt::format("Frame {} of '{}' cannot be read.", place.first, path_), copy_again);
+  const bool partial = place.first + place.exposures > count_ || place.row + place.rows > rows_ ||
+                       place.column + place.columns > columns_;
+  return partial && partial_unfiltered_ ? ~0u : skipped;
+}
+
+void FrameData::refuse(const Place& place, const std::string& problem) const {
+  const Index last = std::min(place.first + place.exposures, count_) - 1;
+  throw DataError(
+      fmt::format("Frame {}{} of '{}' cannot be decoded ({}): {}.", place.first,
+                  last > place.first ? fmt::format(" to {}", last) : "", path_, describe(filters_), problem),
+      copy_again);
+}
+
+StoredType FrameData::stream_type() const {
+  StoredType type = type_;
+  type.swapped = type_.swapped && (raw_chunks_ || plain_at_ != 0);
+  return type;
+}
+
+void FrameData::stream(Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
+  if (raw_chunks_ && chunk_[0] == 1 && chunk_[2] == columns_) return stream_rows(exposure, buffers, take);
+  if (plain_at_ != 0) return stream_plain(exposure, buffers, take);
+  take({layer_of(exposure, buffers), type_.size, 0, rows_ * columns_});
+}
+
+// Chunks of whole rows of one exposure: their numbers come in the order of the pixels.
+void FrameData::stream_rows(Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
+  const bool narrow = !type_.swapped && type_.kind != NumberKind::f32 && std::endian::native == std::endian::little;
+  for (Index row = 0; row < rows_; row += chunk_[1]) {
+    const Place place{exposure, row, 0, 1, chunk_[1], columns_};
+    const unsigned skipped = read_stored(place, buffers.raw);
+    const std::size_t decoded = static_cast<std::size_t>(chunk_[1] * columns_) * type_.size;
+    const Index here = std::min(chunk_[1], rows_ - row) * columns_;  // the last chunk may reach beyond the frame
+    try {
+      stream_chunk(filters_, skipped, buffers.raw, type_.size, decoded, narrow, buffers.numbers,
+                   [&](const unsigned char* numbers, std::size_t width, std::size_t first, std::size_t n) {
+                     const Index at = static_cast<Index>(first), some = std::min(static_cast<Index>(n), here - at);
+                     if (some > 0) take({numbers, width, row * columns_ + at, some});
+                   });
+    } catch (const DataError& error) {
+      refuse(place, error.problem());
+    }
+  }
+}
+
+// Uncompressed and in one piece.
+void FrameData::stream_plain(Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
+  const Index pixels = rows_ * columns_;
+  const auto piece = static_cast<Index>(piece_bytes / type_.size);
+  const std::uint64_t bytes = static_cast<std::uint64_t>(pixels) * type_.size,
+                      begin = plain_at_ + static_cast<std::uint64_t>(exposure) * bytes;
+  buffers.raw.resize(piece_bytes);
+  for (Index first = 0; first < pixels; first += piece) {
+    const Index n = std::min(piece, pixels - first);
+    if (!raw_file_.read(begin + static_cast<std::uint64_t>(first) * type_.size, buffers.raw.data(),
+                        static_cast<std::size_t>(n) * type_.size))
+      throw DataError(fmt::format("Frame {} of '{}' cannot be read.", exposure, path_), copy_again);
+    take({buffers.raw.data(), type_.size, first, n});
+  }
+}
+
+// One exposure as a whole, for other layouts. Exposures that share chunks are decoded together and kept.
+const unsigned char* FrameData::layer_of(Index exposure, StoredStream::Buffers& buffers) const {
+  const std::size_t row_bytes = static_cast<std::size_t>(columns_) * type_.size,
+                    frame_bytes = static_cast<std::size_t>(rows_) * row_bytes;
+  if (!raw_chunks_) {
+    Block block;
+    block.first = exposure;
+    block.numbers.swap(buffers.numbers);
+    read_converted(block);
+    block.numbers.swap(buffers.numbers);
+    return buffers.numbers.data();
+  }
+  const Index layer = exposure / chunk_[0], low = layer * chunk_[0], high = std::min(low + chunk_[0], count_);
+  if (buffers.layer_index != layer) {
+    buffers.layer_index = -1;
+    buffers.layer.resize(frame_bytes * static_cast<std::size_t>(high - low));
+    Block block;
+    for (Index row = 0; row < rows_; row += chunk_[1])
+      for (Index column = 0; column < columns_; column += chunk_[2]) {
+        static_cast<Place&>(block) = {low, row, column, chunk_[0], chunk_[1], chunk_[2]};
+        block.skipped = read_stored(block, block.raw);
+        decode(block);
+        const Index rows = std::min(chunk_[1], rows_ - row), columns = std::min(chunk_[2], columns_ - column);
+        for (Index e = 0; e < high - low; ++e)
+          for (Index r = 0; r < rows; ++r)
+            std::memcpy(buffers.layer.data() + static_cast<std::size_t>(e) * frame_bytes +
+                            static_cast<std::size_t>(row + r) * row_bytes +
+                            static_cast<std::size_t>(column) * type_.size,
+                        block.numbers.data() + static_cast<std::size_t>((e * chunk_[1] + r) * chunk_[2]) * type_.size,
+                        static_cast<std::size_t>(columns) * type_.size);
+      }
+    buffers.layer_index = layer;
+  }
+  return buffers.layer.data() + static_cast<std::size_t>(exposure - low) * frame_bytes;
+}
+
+}  // namespace sievelight

@@ -94,13 +94,25 @@ MakeByte best() {
   return byte_portable;
 }
 
+// All bits of n bytes together.
+SIEVELIGHT_EVERY_CPU std::uint64_t any_bits(const unsigned char* bytes, std::size_t n) {
+  std::uint64_t all = 0;
+  std::size_t i = 0;
+  for (; i + 8 <= n; i += 8) {
+    std::uint64_t word;
+    std::memcpy(&word, bytes + i, 8);
+    all |= word;
+  }
+  for (; i < n; ++i) all |= bytes[i];
+  return all;
+}
+
 // Which of eight planes hold anything.
 unsigned used_planes(const unsigned char* planes, std::size_t row) {
+  if (any_bits(planes, 8 * row) == 0) return 0;
   unsigned used = 0;
-  for (unsigned k = 0; k < 8; ++k) {
-    const unsigned char* plane = planes + k * row;
-    if (plane[0] != 0 || std::memcmp(plane, plane + 1, row - 1) != 0) used |= 1u << k;
-  }
+  for (unsigned k = 0; k < 8; ++k)
+    if (any_bits(planes + k * row, row) != 0) used |= 1u << k;
   return used;
 }
 

@@ -33,6 +33,8 @@ class FrameData {
 
   /// Hands out the numbers of one exposure in order, as StoredStream says; several threads may call it at once.
   void stream(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
+  /// Writes them to `out`, all at once.
+  void fill(Eigen::Index exposure, StoredStream::Buffers& buffers, unsigned char* out) const;
   /// The type of what stream() hands out: other than the stored one where HDF5 had to convert.
   StoredType stream_type() const;
   /// Exposures in one chunk.
@@ -45,7 +47,8 @@ class FrameData {
   Stored find(const Place& place) const;
   unsigned read_stored(const Place& place, std::vector<unsigned char>& raw) const;
   void stream_rows(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
-  void stream_plain(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
+  void stream_bytes(Eigen::Index exposure, std::uint64_t offset, Eigen::Index first_pixel, Eigen::Index n,
+                    StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
   const unsigned char* layer_of(Eigen::Index exposure, StoredStream::Buffers& buffers) const;
   [[noreturn]] void refuse(const Place& place, const std::string& problem) const;
   void read_raw(Block& block) const;

@@ -28,6 +28,7 @@ class Hdf5Stream : public StoredStream {
   void read(Index exposure, Buffers& buffers, const Take& take) const override {
     data_.stream(exposure, buffers, take);
   }
+  void fill(Index exposure, Buffers& buffers, unsigned char* out) const override { data_.fill(exposure, buffers, out); }
 
  private:
   H5Handle file_;
@@ -102,8 +103,36 @@ StoredType FrameData::stream_type() const {
 
 void FrameData::stream(Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
   if (raw_chunks_ && chunk_[0] == 1 && chunk_[2] == columns_) return stream_rows(exposure, buffers, take);
-  if (plain_at_ != 0) return stream_plain(exposure, buffers, take);
-  take({layer_of(exposure, buffers), type_.size, 0, rows_ * columns_});
+  const Index pixels = rows_ * columns_;
+  if (plain_at_ != 0)
+    return stream_bytes(
+        exposure, plain_at_ + static_cast<std::uint64_t>(exposure) * static_cast<std::uint64_t>(pixels) * type_.size, 0,
+        pixels, buffers, take);
+  take({layer_of(exposure, buffers), type_.size, 0, pixels});
+}
+
+void FrameData::fill(Index exposure, StoredStream::Buffers& buffers, unsigned char* out) const {
+  const std::size_t row_bytes = static_cast<std::size_t>(columns_) * type_.size,
+                    bytes = static_cast<std::size_t>(rows_) * row_bytes;
+  if (plain_at_ != 0) {
+    if (!raw_file_.read(plain_at_ + static_cast<std::uint64_t>(exposure) * bytes, out, bytes))
+      throw DataError(fmt::format("Frame {} of '{}' cannot be read.", exposure, path_), copy_again);
+    return;
+  }
+  if (!raw_chunks_ || chunk_[0] != 1 || chunk_[2] != columns_ || rows_ % chunk_[1] != 0) {
+    std::memcpy(out, layer_of(exposure, buffers), bytes);
+    return;
+  }
+  for (Index row = 0; row < rows_; row += chunk_[1]) {  // whole chunks go where they belong
+    const Place place{exposure, row, 0, 1, chunk_[1], columns_};
+    const unsigned skipped = read_stored(place, buffers.raw);
+    try {
+      decode_chunk(filters_, skipped, buffers.raw, type_.size,
+                   {out + static_cast<std::size_t>(row) * row_bytes, static_cast<std::size_t>(chunk_[1]) * row_bytes});
+    } catch (const DataError& error) {
+      refuse(place, error.problem());
+    }
+  }
 }
 
 // Chunks of whole rows of one exposure: their numbers come in the order of the pixels.
@@ -111,9 +140,15 @@ void FrameData::stream_rows(Index exposure, StoredStream::Buffers& buffers, cons
   const bool narrow = !type_.swapped && type_.kind != NumberKind::f32 && std::endian::native == std::endian::little;
   for (Index row = 0; row < rows_; row += chunk_[1]) {
     const Place place{exposure, row, 0, 1, chunk_[1], columns_};
+    const Index rows_here = std::min(chunk_[1], rows_ - row);  // the last chunk may reach beyond the frame
+    if (filters_.empty() && raw_file_)
+      if (const Stored stored = find(place); stored.offset != 0) {
+        stream_bytes(exposure, stored.offset, row * columns_, rows_here * columns_, buffers, take);
+        continue;
+      }
     const unsigned skipped = read_stored(place, buffers.raw);
     const std::size_t decoded = static_cast<std::size_t>(chunk_[1] * columns_) * type_.size;
-    const Index here = std::min(chunk_[1], rows_ - row) * columns_;  // the last chunk may reach beyond the frame
+    const Index here = rows_here * columns_;
     try {
       stream_chunk(filters_, skipped, buffers.raw, type_.size, decoded, narrow, buffers.numbers,
                    [&](const unsigned char* numbers, std::size_t width, std::size_t first, std::size_t n) {
@@ -126,19 +161,17 @@ void FrameData::stream_rows(Index exposure, StoredStream::Buffers& buffers, cons
   }
 }
 
-// Uncompressed and in one piece.
-void FrameData::stream_plain(Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
-  const Index pixels = rows_ * columns_;
+// Uncompressed numbers, n of them from the pixel `first_pixel` on, that stand in the file at `offset`.
+void FrameData::stream_bytes(Index exposure, std::uint64_t offset, Index first_pixel, Index n,
+                             StoredStream::Buffers& buffers, const StoredStream::Take& take) const {
   const auto piece = static_cast<Index>(piece_bytes / type_.size);
-  const std::uint64_t bytes = static_cast<std::uint64_t>(pixels) * type_.size,
-                      begin = plain_at_ + static_cast<std::uint64_t>(exposure) * bytes;
   buffers.raw.resize(piece_bytes);
-  for (Index first = 0; first < pixels; first += piece) {
-    const Index n = std::min(piece, pixels - first);
-    if (!raw_file_.read(begin + static_cast<std::uint64_t>(first) * type_.size, buffers.raw.data(),
-                        static_cast<std::size_t>(n) * type_.size))
+  for (Index done = 0; done < n; done += piece) {
+    const Index some = std::min(piece, n - done);
+    if (!raw_file_.read(offset + static_cast<std::uint64_t>(done) * type_.size, buffers.raw.data(),
+                        static_cast<std::size_t>(some) * type_.size))
       throw DataError(fmt::format("Frame {} of '{}' cannot be read.", exposure, path_), copy_again);
-    take({buffers.raw.data(), type_.size, first, n});
+    take({buffers.raw.data(), type_.size, first_pixel + done, some});
   }
 }
 

@@ -34,6 +34,8 @@ class StoredStream {
   /// Hands out all numbers of an exposure, in order and without gaps. Several threads may read at once.
   /// DataError naming the file and the frame when it cannot be read or decoded.
   virtual void read(Eigen::Index exposure, Buffers& buffers, const Take& take) const = 0;
+  /// Writes all numbers of an exposure, rows * columns of type(), to `out`.
+  virtual void fill(Eigen::Index exposure, Buffers& buffers, unsigned char* out) const = 0;
 };
 
 }  // namespace sievelight

@@ -27,6 +27,11 @@ SIEVELIGHT_EVERY_CPU T largest_of(const T* numbers, Index n) {
 }
 
 template <typename T>
+SIEVELIGHT_EVERY_CPU void widen(const T* numbers, Index n, std::uint32_t* wide) {
+  for (Index i = 0; i < n; ++i) wide[i] = numbers[i];
+}
+
+template <typename T>
 SIEVELIGHT_EVERY_CPU T smallest_of(const T* numbers, Index n) {
   T low = numbers[0];
   for (Index i = 1; i < n; ++i) low = numbers[i] < low ? numbers[i] : low;
@@ -296,7 +301,7 @@ template <typename T>
 void PixelSums::add_wide(const T* numbers, Index first, Index n, T top) {
   if constexpr (sizeof(T) < sizeof(std::uint32_t)) {
     std::uint32_t wide[strip];
-    std::copy_n(numbers, n, wide);
+    widen(numbers, n, wide);
     add_strip<std::uint32_t>(wide, first, n, top);
   } else {
     add_strip(numbers, first, n, top);

@@ -75,7 +75,9 @@ RawFile open_raw(hid_t set) {
   const H5Handle access(H5Fget_access_plist(file.get()), H5Pclose);
   const H5Handle creation(H5Fget_create_plist(file.get()), H5Pclose);
   hsize_t user_block = 1;
-  if (H5Pget_driver(access.get()) != H5FD_SEC2 || H5Pget_userblock(creation.get(), &user_block) < 0 || user_block != 0)
+  unsigned intent = H5F_ACC_RDWR;  // what was written may not stand in the file yet
+  if (H5Fget_intent(file.get(), &intent) < 0 || intent & H5F_ACC_RDWR || H5Pget_driver(access.get()) != H5FD_SEC2 ||
+      H5Pget_userblock(creation.get(), &user_block) < 0 || user_block != 0)
     return {};
   const ssize_t length = H5Fget_name(file.get(), nullptr, 0);
   if (length <= 0) return {};
@@ -150,12 +152,10 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
   raw_chunks_ = type_.plain && can_decode(filters_);
 }
 
-void FrameData::read_raw(Block& block) const { block.skipped = read_stored(block, block.raw); }
-
 void FrameData::decode(Block& block) const {
   block.numbers.resize(static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size);
   try {
-    decode_chunk(filters_, block.skipped, block.raw, type_.size, block.numbers);
+    decode_chunk(filters_, block.stored.skipped, block.raw, type_.size, block.numbers);
   } catch (const DataError& error) {
     refuse(block, error.problem());
   }
@@ -237,8 +237,10 @@ CountTally FrameData::sum(const std::vector<Index>& indices, double saturation, 
     batch.resize(n);  // keeps the buffers of the last batch
     for (std::size_t i = 0; i < n; ++i) static_cast<Place&>(batch[i]) = jobs[done + i];
     if (raw_chunks_) {
+      // HDF5 is asked by this thread alone, which may hold its lock already.
+      for (Block& block : batch) block.stored = find(block, block.raw);
       parallel_for(n, [&](std::size_t i) {
-        read_raw(batch[i]);
+        fetch(batch[i], batch[i].stored, batch[i].raw);
         decode(batch[i]);
       });
     } else {

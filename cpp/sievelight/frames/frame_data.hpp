@@ -44,14 +44,13 @@ class FrameData {
   struct Place;
   struct Block;
   struct Stored;
-  Stored find(const Place& place) const;
-  unsigned read_stored(const Place& place, std::vector<unsigned char>& raw) const;
+  Stored find(const Place& place, std::vector<unsigned char>& raw) const;
+  void fetch(const Place& place, const Stored& stored, std::vector<unsigned char>& raw) const;
   void stream_rows(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
   void stream_bytes(Eigen::Index exposure, std::uint64_t offset, Eigen::Index first_pixel, Eigen::Index n,
                     StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
   const unsigned char* layer_of(Eigen::Index exposure, StoredStream::Buffers& buffers) const;
   [[noreturn]] void refuse(const Place& place, const std::string& problem) const;
-  void read_raw(Block& block) const;
   void decode(Block& block) const;
   void read_converted(Block& block) const;
   CountTally add_blocks(const std::vector<Block>& blocks, const std::vector<Eigen::Index>& indices, double saturation,

@@ -14,17 +14,16 @@ struct FrameData::Place {
   Eigen::Index exposures = 1, rows = 0, columns = 0;  // extent as stored, beyond the frame's edge too
 };
 
-struct FrameData::Block : Place {
-  unsigned skipped = 0;                     // filters not applied
-  std::vector<unsigned char> raw, numbers;  // as in the file; decoded
-};
-
 /// Where a chunk's bytes are.
 struct FrameData::Stored {
-  hsize_t at[3] = {};        // the chunk's first number, in the data set's dimensions
-  std::uint64_t offset = 0;  // in the file; 0 = only HDF5 knows
+  std::uint64_t offset = 0;  // in the file; 0 = they were read through HDF5
   std::uint64_t bytes = 0;
   unsigned skipped = 0;  // filters not applied
+};
+
+struct FrameData::Block : Place {
+  Stored stored;
+  std::vector<unsigned char> raw, numbers;  // as in the file; decoded
 };
 
 }  // namespace sievelight

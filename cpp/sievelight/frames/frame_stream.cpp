@@ -42,49 +42,50 @@ std::unique_ptr<StoredStream> stream_hdf5(const std::string& path, const std::st
   return std::make_unique<Hdf5Stream>(path, where);
 }
 
-FrameData::Stored FrameData::find(const Place& place) const {
+// Where a chunk stands; reads it at once where only HDF5 can. Takes HDF5's lock.
+FrameData::Stored FrameData::find(const Place& place, std::vector<unsigned char>& raw) const {
   const hsize_t offset[3] = {static_cast<hsize_t>(place.first), static_cast<hsize_t>(place.row),
                              static_cast<hsize_t>(place.column)};
-  Stored out;
-  for (std::size_t i = 0; i < axes_.size(); ++i) out.at[i] = offset[axes_[i]];
+  hsize_t at[3] = {};
+  for (std::size_t i = 0; i < axes_.size(); ++i) at[i] = offset[axes_[i]];
   const auto lock = hdf5_lock();
-  haddr_t address = HADDR_UNDEF;
+  Stored out;
   hsize_t size = 0;
 #if H5_VERSION_GE(1, 10, 5)
-  if (raw_file_ && H5Dget_chunk_info_by_coord(set_.get(), out.at, &out.skipped, &address, &size) >= 0 &&
+  haddr_t address = HADDR_UNDEF;
+  if (raw_file_ && H5Dget_chunk_info_by_coord(set_.get(), at, &out.skipped, &address, &size) >= 0 &&
       address != HADDR_UNDEF)
     out.offset = address;
 #endif
-  if (out.offset == 0 && H5Dget_chunk_storage_size(set_.get(), out.at, &size) < 0) size = 0;
-  out.bytes = size;
-  return out;
-}
-
-unsigned FrameData::read_stored(const Place& place, std::vector<unsigned char>& raw) const {
-  const Stored stored = find(place);
-  if (stored.bytes == 0)
+  if (out.offset == 0 && H5Dget_chunk_storage_size(set_.get(), at, &size) < 0) size = 0;
+  if (size == 0)
     throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", place.first, path_),
                     "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
   const std::size_t decoded = static_cast<std::size_t>(place.exposures * place.rows * place.columns) * type_.size;
-  if (stored.bytes > 2 * decoded + 65536)
+  if (size > 2 * decoded + 65536)
     throw DataError(
-        fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", place.first, path_, stored.bytes, decoded),
+        fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", place.first, path_, size, decoded),
         copy_again);
-  raw.resize(stored.bytes);
-  unsigned skipped = stored.skipped;
-  bool good;
-  if (stored.offset != 0) {
-    good = raw_file_.read(stored.offset, raw.data(), raw.size());
-  } else {
-    const auto lock = hdf5_lock();
-    std::uint32_t mask = 0;
-    good = H5Dread_chunk(set_.get(), H5P_DEFAULT, stored.at, &mask, raw.data()) >= 0;
-    skipped = mask;
+  out.bytes = size;
+  if (out.offset == 0) {
+    raw.resize(size);
+    std::uint32_t skipped = 0;
+    if (H5Dread_chunk(set_.get(), H5P_DEFAULT, at, &skipped, raw.data()) < 0)
+      throw DataError(fmt::format("Frame {} of '{}' cannot be read.", place.first, path_), copy_again);
+    out.skipped = skipped;
   }
-  if (!good) throw DataError(fmt::format("Frame {} of '{}' cannot be read.", place.first, path_), copy_again);
   const bool partial = place.first + place.exposures > count_ || place.row + place.rows > rows_ ||
                        place.column + place.columns > columns_;
-  return partial && partial_unfiltered_ ? ~0u : skipped;
+  if (partial && partial_unfiltered_) out.skipped = ~0u;
+  return out;
+}
+
+// Reads what find() has not; without a lock.
+void FrameData::fetch(const Place& place, const Stored& stored, std::vector<unsigned char>& raw) const {
+  if (stored.offset == 0) return;
+  raw.resize(stored.bytes);
+  if (!raw_file_.read(stored.offset, raw.data(), raw.size()))
+    throw DataError(fmt::format("Frame {} of '{}' cannot be read.", place.first, path_), copy_again);
 }
 
 void FrameData::refuse(const Place& place, const std::string& problem) const {
@@ -125,9 +126,10 @@ void FrameData::fill(Index exposure, StoredStream::Buffers& buffers, unsigned ch
   }
   for (Index row = 0; row < rows_; row += chunk_[1]) {  // whole chunks go where they belong
     const Place place{exposure, row, 0, 1, chunk_[1], columns_};
-    const unsigned skipped = read_stored(place, buffers.raw);
+    const Stored stored = find(place, buffers.raw);
+    fetch(place, stored, buffers.raw);
     try {
-      decode_chunk(filters_, skipped, buffers.raw, type_.size,
+      decode_chunk(filters_, stored.skipped, buffers.raw, type_.size,
                    {out + static_cast<std::size_t>(row) * row_bytes, static_cast<std::size_t>(chunk_[1]) * row_bytes});
     } catch (const DataError& error) {
       refuse(place, error.problem());
@@ -141,16 +143,16 @@ void FrameData::stream_rows(Index exposure, StoredStream::Buffers& buffers, cons
   for (Index row = 0; row < rows_; row += chunk_[1]) {
     const Place place{exposure, row, 0, 1, chunk_[1], columns_};
     const Index rows_here = std::min(chunk_[1], rows_ - row);  // the last chunk may reach beyond the frame
-    if (filters_.empty() && raw_file_)
-      if (const Stored stored = find(place); stored.offset != 0) {
-        stream_bytes(exposure, stored.offset, row * columns_, rows_here * columns_, buffers, take);
-        continue;
-      }
-    const unsigned skipped = read_stored(place, buffers.raw);
+    const Stored stored = find(place, buffers.raw);
+    if (filters_.empty() && stored.offset != 0 && stored.bytes >= static_cast<std::size_t>(rows_here * columns_) * type_.size) {
+      stream_bytes(exposure, stored.offset, row * columns_, rows_here * columns_, buffers, take);
+      continue;
+    }
+    fetch(place, stored, buffers.raw);
     const std::size_t decoded = static_cast<std::size_t>(chunk_[1] * columns_) * type_.size;
     const Index here = rows_here * columns_;
     try {
-      stream_chunk(filters_, skipped, buffers.raw, type_.size, decoded, narrow, buffers.numbers,
+      stream_chunk(filters_, stored.skipped, buffers.raw, type_.size, decoded, narrow, buffers.numbers,
                    [&](const unsigned char* numbers, std::size_t width, std::size_t first, std::size_t n) {
                      const Index at = static_cast<Index>(first), some = std::min(static_cast<Index>(n), here - at);
                      if (some > 0) take({numbers, width, row * columns_ + at, some});
@@ -195,7 +197,8 @@ const unsigned char* FrameData::layer_of(Index exposure, StoredStream::Buffers& 
     for (Index row = 0; row < rows_; row += chunk_[1])
       for (Index column = 0; column < columns_; column += chunk_[2]) {
         static_cast<Place&>(block) = {low, row, column, chunk_[0], chunk_[1], chunk_[2]};
-        block.skipped = read_stored(block, block.raw);
+        block.stored = find(block, block.raw);
+        fetch(block, block.stored, block.raw);
         decode(block);
         const Index rows = std::min(chunk_[1], rows_ - row), columns = std::min(chunk_[2], columns_ - column);
         for (Index e = 0; e < high - low; ++e)

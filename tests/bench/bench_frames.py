@@ -45,7 +45,9 @@ class Scene:
         scale = 0.15 * np.quantile(q, 0.5) / 1.5
         mean = 3000.0 / (1.0 + (q / scale) ** 3) + 2.0
         self.exposures = [rng.poisson(mean).astype(np.uint32) for _ in range(min(4, self.frames))]
-        self.exposures += [self.exposures[k % len(self.exposures)].copy() for k in range(len(self.exposures), self.frames)]
+        self.exposures += [
+            self.exposures[k % len(self.exposures)].copy() for k in range(len(self.exposures), self.frames)
+        ]
         self.averager = reduce.Averager(self.map, edges_per_nm=self.edges)
         self.dead = reduce.Averager(self.map, edges_per_nm=self.edges, dead_time_s=DEAD_TIME_S)
         index = self.averager.table.index
@@ -150,7 +152,10 @@ def memory_rows(scene: Scene, repeats: int) -> list[Row]:
     )
     shape = f"{scene.rows} × {scene.columns}, {scene.bins} bins"
     plain = Row(f"average a frame in memory, {shape}", 0.0)
-    plain = row(plain.work, {k: times[k] for k in ("ours", "NumPy bincount pair", "SciPy sparse pair", "reading once, two threads")})
+    plain = row(
+        plain.work,
+        {k: times[k] for k in ("ours", "NumPy bincount pair", "SciPy sparse pair", "reading once, two threads")},
+    )
     against_read = ratio(times, "ours", "reading once, two threads")
     plain.targets = [
         Target("× bincount", ratio(times, "NumPy bincount pair", "ours"), 25.0, True),
@@ -166,7 +171,11 @@ def memory_rows(scene: Scene, repeats: int) -> list[Row]:
         Target("of the row above", against_plain, 2.0, False),
         Target("of the row above", against_plain, 1.3, False, must=False),
     ]
-    scatter = row("the same, scatter of the pixels checked", {"ours": times["ours, scatter checked"]}, note="the default; no target")
+    scatter = row(
+        "the same, scatter of the pixels checked",
+        {"ours": times["ours, scatter checked"]},
+        note="the default; no target",
+    )
     return [plain, dead_row, scatter]
 
 
@@ -183,7 +192,9 @@ def area_row(scene: Scene, repeats: int) -> Row:
         area, centre = averager.average([frame], options), ours(scene, counts)
         # A smooth curve: both bins hold the same counts to a few per cent, and all counts are shared out.
         both = np.isin(area.bin, centre.bin)
-        close = np.abs(area.intensity[both] / np.interp(area.q_per_nm[both], centre.curve.q_per_nm, centre.curve.intensity) - 1)
+        close = np.abs(
+            area.intensity[both] / np.interp(area.q_per_nm[both], centre.curve.q_per_nm, centre.curve.intensity) - 1
+        )
         require(np.median(close) < 0.02, "area-weighted bins against pixel centres")
     times = interleave(
         {
@@ -264,7 +275,9 @@ def stack_row(scene: Scene, folder: Path, kind: str, count: int, repeats: int) -
     require(len(got) == count, "number of exposures of a stack")
     for averaged, other in zip(got, expected):
         agree(averaged, other, f"a stack, {kind}")
-    require(np.array_equal(file.read_numbers(1), scene.exposures[1 % min(4, len(scene.exposures))]), "numbers as stored")
+    require(
+        np.array_equal(file.read_numbers(1), scene.exposures[1 % min(4, len(scene.exposures))]), "numbers as stored"
+    )
     ways = {"ours": each, "h5py and bincount": peer}
     if kind == "plain":
         buffer = memoryview(bytearray(scene.rows * scene.columns * 4))

@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from statistics import median
 
@@ -25,6 +26,15 @@ def _time(call: Callable[[], object], repeats: int) -> float:
     return median(interleave({"it": call}, repeats)["it"])
 
 
+def _next(scene: Scene, averager: reduce.Averager) -> object:
+    return averager.average_counts(scene.next(), exposure_s=EXPOSURE_S, check_scatter=False)
+
+
+def _tables(scene: Scene) -> reduce.Averager:
+    made = sl.pixel_map(scene.geometry, rows=scene.rows, columns=scene.columns)
+    return reduce.Averager(made, edges_per_nm=scene.edges)
+
+
 def growth(short: bool, repeats: int) -> Curves:
     """x and seconds of every curve."""
     out: Curves = {}
@@ -34,16 +44,9 @@ def growth(short: bool, repeats: int) -> Curves:
     for side in sides:
         scene = Scene(side, side, 500, 2)
         out["pixels: average a frame"]["x"].append(side * side)
-        out["pixels: average a frame"]["s"].append(_time(lambda: bench_frames.ours(scene, scene.next()), repeats))
+        out["pixels: average a frame"]["s"].append(_time(partial(_next, scene, scene.averager), repeats))
         out["pixels: map and tables"]["x"].append(side * side)
-        out["pixels: map and tables"]["s"].append(
-            _time(
-                lambda: reduce.Averager(
-                    sl.pixel_map(scene.geometry, rows=side, columns=side), edges_per_nm=scene.edges
-                ),
-                max(2, repeats // 4),
-            )
-        )
+        out["pixels: map and tables"]["s"].append(_time(partial(_tables, scene), max(2, repeats // 4)))
     side = 400 if short else 2000
     scene = Scene(side, side, 1000, 4)
     out["bins: average a frame"] = {"x": [], "s": []}
@@ -51,15 +54,13 @@ def growth(short: bool, repeats: int) -> Curves:
         edges = np.linspace(scene.edges[0], scene.edges[-1], bins + 1)
         averager = reduce.Averager(scene.map, edges_per_nm=edges)
         out["bins: average a frame"]["x"].append(bins)
-        out["bins: average a frame"]["s"].append(
-            _time(lambda: averager.average_counts(scene.next(), exposure_s=EXPOSURE_S, check_scatter=False), repeats)
-        )
+        out["bins: average a frame"]["s"].append(_time(partial(_next, scene, averager), repeats))
     out["threads: average a frame"] = {"x": [], "s": []}
     kept = os.environ.get("SIEVELIGHT_THREADS")
     for threads in range(1, 2 * (os.cpu_count() or 1) + 1):
         os.environ["SIEVELIGHT_THREADS"] = str(threads)
         out["threads: average a frame"]["x"].append(threads)
-        out["threads: average a frame"]["s"].append(_time(lambda: bench_frames.ours(scene, scene.next()), repeats))
+        out["threads: average a frame"]["s"].append(_time(partial(_next, scene, scene.averager), repeats))
     if kept is None:
         del os.environ["SIEVELIGHT_THREADS"]
     else:
@@ -72,7 +73,7 @@ def growth(short: bool, repeats: int) -> Curves:
             file = frames.open_frames(path)
             out["frames: average a bitshuffle-LZ4 stack"]["x"].append(count)
             out["frames: average a bitshuffle-LZ4 stack"]["s"].append(
-                _time(lambda: scene.averager.average_each(file, check_scatter=False), max(2, repeats // 4))
+                _time(partial(scene.averager.average_each, file, check_scatter=False), max(2, repeats // 4))
             )
     c = bench_inversion.curve()
     out["sizes: preview inversion"] = {"x": [], "s": []}
@@ -80,7 +81,7 @@ def growth(short: bool, repeats: int) -> Curves:
         kernel = sl.make_kernel(c, diameter_nm=bench_inversion.window_for(c, sizes))
         out["sizes: preview inversion"]["x"].append(float(np.asarray(kernel.grid.diameter_nm).size))
         out["sizes: preview inversion"]["s"].append(
-            _time(lambda: sl.invert(c, kernel=kernel, method="evidence", look_for_order=False), repeats)
+            _time(partial(sl.invert, c, kernel=kernel, method="evidence", look_for_order=False), repeats)
         )
     return out
 

@@ -129,7 +129,8 @@ def preview_row(sizes: int, repeats: int) -> Row:
     diameter = np.asarray(kernel.grid.diameter_nm)
     grow = np.cumsum(x) / x.sum()
     require(
-        abs(np.interp(0.5, grow, diameter) / ours().x50_nm.value - 1) < 0.05, "median size of the quick look against NumPy"
+        abs(np.interp(0.5, grow, diameter) / ours().x50_nm.value - 1) < 0.05,
+        "median size of the quick look against NumPy",
     )
     # The look for peaks of an ordered structure is a step before the inversion; the row times the inversion.
     times = interleave({"ours": ours, "NumPy and SciPy": peer}, repeats)
@@ -345,7 +346,9 @@ class NumpySampler:
         return np.array(out)
 
 
-def numpy_sampled(kernel: Array, step: float, intensity: Array, u: Array, *, chains: int, warm_up: int, draws: int) -> Array:
+def numpy_sampled(
+    kernel: Array, step: float, intensity: Array, u: Array, *, chains: int, warm_up: int, draws: int
+) -> Array:
     """Draws of the density under both smoothness priors; `draws` of every chain."""
     x, data = quick_look(kernel, intensity, u)
     reference = max(x.max(), 1e-300)
@@ -378,7 +381,13 @@ def sampled_row(repeats: int, *, short: bool) -> Row:
 
     def peer() -> Array:
         return numpy_sampled(
-            volume / scale, step, c.intensity, c.private_u, chains=1 if short else 4, warm_up=60 if short else 200, draws=draws
+            volume / scale,
+            step,
+            c.intensity,
+            c.private_u,
+            chains=1 if short else 4,
+            warm_up=60 if short else 200,
+            draws=draws,
         )
 
     result = ours()

@@ -48,7 +48,18 @@ def wheel_row(built: Path | None = None) -> Row:
     """Size of the wheel (built here unless given) and the import beyond NumPy's."""
     with tempfile.TemporaryDirectory() as folder:
         if built is None:
-            call = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", folder, str(ROOT)]
+            call = [
+                sys.executable,
+                "-m",
+                "pip",
+                "wheel",
+                "-q",
+                "--no-deps",
+                "--no-build-isolation",
+                "-w",
+                folder,
+                str(ROOT),
+            ]
             subprocess.run(call, check=True, capture_output=True, stdin=subprocess.DEVNULL)
             built = next(Path(folder).glob("*.whl"))
         size = built.stat().st_size / 1e6

@@ -69,7 +69,8 @@ def calibration_row(rows: int, columns: int, repeats: int) -> Row:
     found = ours().geometry
     require(abs(found.distance_mm / truth.distance_mm - 1) < 1e-3, "distance of the calibration")
     require(
-        np.hypot(found.beam_center_x_px - truth.beam_center_x_px, found.beam_center_y_px - truth.beam_center_y_px) < 0.3,
+        np.hypot(found.beam_center_x_px - truth.beam_center_x_px, found.beam_center_y_px - truth.beam_center_y_px)
+        < 0.3,
         "beam centre of the calibration",
     )
     out = row(f"ring calibration, first guess unknown, {rows} × {columns}", interleave({"ours": ours}, repeats))

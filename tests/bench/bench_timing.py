@@ -102,7 +102,11 @@ def table(rows: list[Row]) -> str:
         for t in r.targets:
             sign = "≥" if t.at_least else "≤"
             verdict = ("met" if t.met else "**missed**") if t.must else ("reached" if t.met else "not reached")
-            targets.append(f"{t.what} {t.value:.3g} ({'must' if t.must else 'reach for'} {sign} {t.bound:g}): {verdict}")
+            targets.append(
+                f"{t.what} {t.value:.3g} ({'must' if t.must else 'reach for'} {sign} {t.bound:g}): {verdict}"
+            )
         ours = seconds(r.ours) if r.ours == r.ours else "–"
-        lines.append(f"| {r.work}{f' ({r.note})' if r.note else ''} | {ours} | {beside} | {'; '.join(targets) or '–'} |")
+        lines.append(
+            f"| {r.work}{f' ({r.note})' if r.note else ''} | {ours} | {beside} | {'; '.join(targets) or '–'} |"
+        )
     return "\n".join(lines)

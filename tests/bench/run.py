@@ -26,13 +26,13 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-import bench_frames
-import bench_growth
-import bench_inversion
-import bench_machine
-import bench_study
-import bench_tables
-from bench_timing import Row, table
+import bench_frames  # noqa: E402
+import bench_growth  # noqa: E402
+import bench_inversion  # noqa: E402
+import bench_machine  # noqa: E402
+import bench_study  # noqa: E402
+import bench_tables  # noqa: E402
+from bench_timing import Row, table  # noqa: E402
 
 
 def rows(short: bool, only: list[str]) -> list[Row]:
@@ -78,7 +78,9 @@ def picture(made: list[Row], path: Path) -> None:
         for name, value in r.others.items():
             limit = any(word in name for word in ("read", "decoding", "same", "row", "without", "centres", "of them"))
             ax.plot([1e3 * value], [k], "|" if limit else "s", color="0.45" if limit else "C1", ms=14 if limit else 6)
-            ax.annotate(name, (1e3 * value, k), (0, 7), textcoords="offset points", fontsize=6, ha="center", color="0.3")
+            ax.annotate(
+                name, (1e3 * value, k), (0, 7), textcoords="offset points", fontsize=6, ha="center", color="0.3"
+            )
     ax.set_yticks(range(len(made)), [r.work for r in made], fontsize=8)
     ax.invert_yaxis()
     ax.set_xscale("log")

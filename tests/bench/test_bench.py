@@ -30,7 +30,18 @@ def result(tmp_path_factory):
 def test_the_short_form_finds_every_result_right(result):
     out, saved, text = result
     works = " ".join(r["work"] for r in saved["rows"])
-    for word in ("in memory", "dead time", "plain", "bitshuffle-LZ4", "gzip", "area", "q map", "calibration", "preview", "default"):
+    for word in (
+        "in memory",
+        "dead time",
+        "plain",
+        "bitshuffle-LZ4",
+        "gzip",
+        "area",
+        "q map",
+        "calibration",
+        "preview",
+        "default",
+    ):
         assert word in works, word
         assert word in text
     assert all(r["ours"] > 0 for r in saved["rows"])

@@ -144,7 +144,8 @@ void FrameData::stream_rows(Index exposure, StoredStream::Buffers& buffers, cons
     const Place place{exposure, row, 0, 1, chunk_[1], columns_};
     const Index rows_here = std::min(chunk_[1], rows_ - row);  // the last chunk may reach beyond the frame
     const Stored stored = find(place, buffers.raw);
-    if (filters_.empty() && stored.offset != 0 && stored.bytes >= static_cast<std::size_t>(rows_here * columns_) * type_.size) {
+    if (filters_.empty() && stored.offset != 0 &&
+        stored.bytes >= static_cast<std::size_t>(rows_here * columns_) * type_.size) {
       stream_bytes(exposure, stored.offset, row * columns_, rows_here * columns_, buffers, take);
       continue;
     }

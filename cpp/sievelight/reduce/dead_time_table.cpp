@@ -10,7 +10,7 @@ namespace {
 constexpr std::size_t most_entries = 4096;
 
 // n tau/t up to which the quadratic term alone is used: the next is (n tau/t)^2 of the counts, 3/2 of it for the
-// paralysable counter, and at most 3 of the variance. Both models share the quadratic term.
+// paralysable counter, and at most 5 of the variance. Both models share the quadratic term.
 constexpr double quadratic_load = 8e-7;
 constexpr std::size_t most_quadratic = 1024;
 

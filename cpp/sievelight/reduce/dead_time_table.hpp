@@ -26,7 +26,7 @@ class DeadTimeTable {
   std::size_t size() const { return entries_.size(); }
   const Entry* data() const { return entries_.data(); }
   /// Numbers below this differ from their true counts by the second power alone, tau n^2/t (and 2 tau n^2/t in their
-  /// variance, n^2/t in the derivative): the third is less than 2e-12 of them.
+  /// variance, n^2/t in the derivative): the third is less than 1e-12 of the counts.
   std::size_t quadratic_below() const { return quadratic_below_; }
   /// What pixels with the sums `sum` and `square` of such numbers stand for.
   Entry of_moments(double sum, double square) const;

@@ -47,6 +47,7 @@ class PixelSums {
   /// No more pixels come; `whole` is that of all threads together.
   void end(const WholeSums& whole);
 
+  Eigen::Index bins() const { return terms_.slots->bins(); }
   // Sums of a bin, after end().
   double recorded(Eigen::Index bin) const { return total(bin, 0); }
   double counts(Eigen::Index bin) const { return total(bin, terms_.dead_time ? 1 : 0); }    // after the dead time

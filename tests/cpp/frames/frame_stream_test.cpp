@@ -139,9 +139,8 @@ TEST(FrameStream, NamesTheFrameThatCannotBeRead) {
     const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
     H5Pset_chunk(properties.get(), 3, chunk);
     H5Pset_deflate(properties.get(), 1);
-    const H5Handle set(H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(),
-                                  H5P_DEFAULT),
-                       H5Dclose);
+    const H5Handle set(
+        H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
     const std::vector<unsigned char> nonsense(32, 7);
     H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, at, nonsense.size(), nonsense.data());
   }

@@ -25,7 +25,8 @@ TEST(Averaged, ListsEveryStepInTheDeclaredOrder) {
   for (const Step& step : reduction_steps())
     if (step.kind <= StepKind::polarisation) expected.push_back(step.name);
   EXPECT_EQ(names, expected);
-  EXPECT_EQ(left_out, (std::vector<std::string>{"dark", "flat field", "sensor efficiency", "flight path", "polarisation"}));
+  EXPECT_EQ(left_out,
+            (std::vector<std::string>{"dark", "flat field", "sensor efficiency", "flight path", "polarisation"}));
   EXPECT_EQ(a.name, "one");
   EXPECT_EQ(a.exposure_s, 10.0);
   EXPECT_FALSE(a.monitor);

@@ -48,7 +48,8 @@ TEST(WholeSums, OfNumbersAreExact) {
     const Scene s(top);
     WholeSums sums;
     sums.begin(s.slots, Way::sums);
-    s.strips([&](Eigen::Index at, Eigen::Index n, std::uint32_t most) { sums.add(s.numbers.data() + at, at, n, most); });
+    s.strips(
+        [&](Eigen::Index at, Eigen::Index n, std::uint32_t most) { sums.add(s.numbers.data() + at, at, n, most); });
     sums.end();
     const auto expected = s.plain([](std::uint64_t n) { return n; });
     for (Eigen::Index k = 0; k < 40; ++k) EXPECT_EQ(sums.sum(k), expected[static_cast<std::size_t>(k)]) << top;
@@ -64,7 +65,8 @@ TEST(WholeSums, OfMomentsAreExact) {
     s.strips(
         [&](Eigen::Index at, Eigen::Index n, std::uint32_t most) { sums.add_few(s.numbers.data() + at, at, n, most); });
     sums.end();
-    const auto first = s.plain([](std::uint64_t n) { return n; }), second = s.plain([](std::uint64_t n) { return n * n; });
+    const auto first = s.plain([](std::uint64_t n) { return n; }),
+               second = s.plain([](std::uint64_t n) { return n * n; });
     for (Eigen::Index k = 0; k < 40; ++k) {
       EXPECT_EQ(sums.sum(k), first[static_cast<std::size_t>(k)]) << top;
       EXPECT_EQ(sums.square(k), second[static_cast<std::size_t>(k)]) << top;

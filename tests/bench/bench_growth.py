@@ -17,7 +17,7 @@ from bench_frames import EXPOSURE_S, Scene
 from bench_timing import interleave
 
 import sievelight as sl
-from sievelight import frames, reduce
+from sievelight import distribution, frames, reduce
 
 Curves = dict[str, dict[str, list[float]]]
 
@@ -78,7 +78,7 @@ def growth(short: bool, repeats: int) -> Curves:
     c = bench_inversion.curve()
     out["sizes: preview inversion"] = {"x": [], "s": []}
     for sizes in (60, 120) if short else (60, 90, 120, 180, 240):
-        kernel = sl.make_kernel(c, diameter_nm=bench_inversion.window_for(c, sizes))
+        kernel = distribution.make_kernel(c, diameter_nm=bench_inversion.window_for(c, sizes))
         out["sizes: preview inversion"]["x"].append(float(np.asarray(kernel.grid.diameter_nm).size))
         out["sizes: preview inversion"]["s"].append(
             _time(partial(sl.invert, c, kernel=kernel, method="evidence", look_for_order=False), repeats)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import linalg
 
 import sievelight as sl
+from sievelight import distribution
 
 Array = NDArray[np.float64]
 POINTS = 200
@@ -115,7 +116,7 @@ def preview_row(sizes: int, repeats: int) -> Row:
     """The quick look: 200 points, about `sizes` sizes."""
     c = curve()
     window = window_for(c, sizes)
-    kernel = sl.make_kernel(c, diameter_nm=window)
+    kernel = distribution.make_kernel(c, diameter_nm=window)
     volume = np.asarray(kernel.volume_nm3)
     scale = volume.max()
 
@@ -146,7 +147,7 @@ def preview_row(sizes: int, repeats: int) -> Row:
 def window_for(c: sl.Curve, sizes: int) -> tuple[float, float]:
     """A window of diameters around 12 nm whose grid has about so many sizes."""
     low, high = 3.0, 60.0
-    step = np.log(high / low) / max(1, np.asarray(sl.make_kernel(c, diameter_nm=(low, high)).grid.diameter_nm).size)
+    step = np.log(high / low) / max(1, np.asarray(distribution.make_kernel(c, diameter_nm=(low, high)).grid.diameter_nm).size)
     half = 0.5 * step * sizes
     return float(12.0 * np.exp(-half)), float(12.0 * np.exp(half))
 
@@ -369,7 +370,7 @@ def numpy_sampled(
 def sampled_row(repeats: int, *, short: bool) -> Row:
     """The default inversion: bands from draws of effective size 400 and more."""
     c = curve()
-    kernel = sl.make_kernel(c)
+    kernel = distribution.make_kernel(c)
     volume = np.asarray(kernel.volume_nm3)
     diameter = np.asarray(kernel.grid.diameter_nm)
     scale = volume.max()

@@ -2,6 +2,8 @@
 #include "sievelight/reduce/average.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/every_cpu.hpp"
+#include "sievelight/base/large_pages.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/reduce/measured.hpp"
 
@@ -67,22 +69,16 @@ AverageOptions without_off(AverageOptions options) {
   return options;
 }
 
-// (bins, azimuth_parts): from which azimuths the weight of a bin comes.
-Eigen::MatrixXd azimuth_shares(const PixelMap& map, const BinTable& table, const Image& weight) {
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(table.pixels.size(), azimuth_parts);
-  for (Index i = 0; i < weight.size(); ++i) {
-    const std::int32_t bin = table.index.data()[i];
-    if (bin < 0) continue;
-    // In [-1/2, parts - 1/2], from the first middle; it wraps around.
-    const double place = (map.azimuth_rad.data()[i] + pi) / (2 * pi) * static_cast<double>(azimuth_parts) - 0.5;
-    const double below = std::floor(place), beyond = place - below;
-    const Index part = (static_cast<Index>(below) + azimuth_parts) % azimuth_parts;
-    out(bin, part) += (1 - beyond) * weight.data()[i];
-    out(bin, (part + 1) % azimuth_parts) += beyond * weight.data()[i];
+// Between which two of the azimuth_parts a pixel stands: the lower one and the share of the other.
+SIEVELIGHT_EVERY_CPU void azimuth_places(const double* azimuth_rad, Index n, std::int32_t* part, double* beyond) {
+  constexpr auto parts = static_cast<double>(azimuth_parts);
+  for (Index i = 0; i < n; ++i) {
+    // In [1/2, parts + 1/2], from the middle of the last part, which is one before the first, on.
+    const double place = (azimuth_rad[i] + pi) * (parts / (2 * pi)) + 0.5;
+    const auto below = static_cast<std::int32_t>(place);
+    part[i] = below;
+    beyond[i] = place - static_cast<double>(below);
   }
-  for (Index k = 0; k < out.rows(); ++k)
-    if (const double sum = out.row(k).sum(); sum > 0) out.row(k) /= sum;
-  return out;
 }
 
 }  // namespace
@@ -115,7 +111,8 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
     : options_(without_off(options)),
       table_(bin_table(map, usable_mask(map, masked, options_.corrections), edges, options.sectors)),
       slots_(table_),
-      q_per_nm_(map.q_per_nm) {
+      q_per_nm_(map.q_per_nm.size()) {
+  prefer_large_pages(q_per_nm_);
   const Index bins = table_.pixels.size();
   std::vector<Index> filled;
   for (Index k = 0; k < bins; ++k)
@@ -123,31 +120,53 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
   report_bins_ = {filled.front(), filled[filled.size() / 2], filled.back()};
   Normalisation made = normalisation(map, table_, options.corrections, report_bins_);
   weight_ = std::move(made.per_pixel);
-  inverse_weight_ = Eigen::Map<const Eigen::ArrayXd>(weight_.data(), weight_.size()).inverse().cast<float>();
   effects_ = std::move(made.effects);
   causes_ = std::move(made.causes);
-  azimuth_share_ = azimuth_shares(map, table_, weight_);
+  inverse_weight_.resize(weight_.size());
+  prefer_large_pages(inverse_weight_);
 
+  // Sums over the pixels of a bin: weight, weight q, counts of the flat field, and the weight by azimuth; behind the
+  // bins a column for the pixels of none.
   const std::optional<FlatField>& flat_field = options_.corrections.flat_field;
   const bool flat_noise = flat_field && flat_field->relative_u.size() != 0;
-  weight_sum_ = VectorXd::Zero(bins);
-  weighted_q_ = VectorXd::Zero(bins);
-  VectorXd flat = VectorXd::Zero(bins);
-  for (Index i = 0; i < weight_.size(); ++i) {
-    const std::int32_t bin = table_.index.data()[i];
-    if (bin < 0) {
-      ++unused_pixels_;
-      continue;
-    }
-    const double w = weight_.data()[i];
-    weight_sum_[bin] += w;
-    weighted_q_[bin] += w * q_per_nm_.data()[i];
-    if (flat_noise) flat[bin] += std::pow(w * flat_field->relative_u.data()[i], 2);
-  }
+  constexpr Index own = 3;
+  const Eigen::MatrixXd sums = sum_blocks(weight_.rows(), weight_.cols(), own + azimuth_parts + 2, bins + 1,
+                                          [&](Index begin, Index count, Eigen::MatrixXd& block) {
+                                            std::int32_t part[longest_strip];
+                                            double beyond[longest_strip];
+                                            for_strips(begin, count, [&](Index first, Index n) {
+                                              azimuth_places(map.azimuth_rad.data() + first, n, part, beyond);
+                                              for (Index i = 0; i < n; ++i) {
+                                                const Index pixel = first + i;
+                                                const double w = weight_.data()[pixel];
+                                                inverse_weight_[pixel] = static_cast<float>(1 / w);
+                                                q_per_nm_[pixel] = static_cast<float>(map.q_per_nm.data()[pixel]);
+                                                const std::int32_t bin = table_.index.data()[pixel];
+                                                double* to = block.data() + (bin < 0 ? bins : bin) * block.rows();
+                                                to[0] += w;
+                                                to[1] += w * map.q_per_nm.data()[pixel];
+                                                if (flat_noise && bin >= 0)
+                                                  to[2] += std::pow(w * flat_field->relative_u.data()[pixel], 2);
+                                                to[own + part[i]] += (1 - beyond[i]) * w;
+                                                to[own + part[i] + 1] += beyond[i] * w;
+                                              }
+                                            });
+                                          });
+  unused_pixels_ = weight_.size() - table_.pixels.sum();
+  weight_sum_ = sums.row(0).head(bins);
+  weighted_q_ =
+      (weight_sum_.array() > 0)
+          .select(sums.row(1).head(bins).transpose().array() / weight_sum_.array(), table_.mean_q_per_nm.array());
+  if (flat_noise)
+    flat_u_ =
+        (weight_sum_.array() > 0).select(sums.row(2).head(bins).transpose().array().sqrt() / weight_sum_.array(), 0.0);
+  azimuth_share_ = sums.block(own + 1, 0, azimuth_parts, bins).transpose();
+  // It goes round: what stands before the first part belongs to the last, and the other way about.
+  azimuth_share_.col(azimuth_parts - 1) += sums.row(own).head(bins).transpose();
+  azimuth_share_.col(0) += sums.row(own + azimuth_parts + 1).head(bins).transpose();
   for (Index k = 0; k < bins; ++k)
-    weighted_q_[k] = weight_sum_[k] > 0 ? weighted_q_[k] / weight_sum_[k] : table_.mean_q_per_nm[k];
-  if (flat_noise) flat_u_ = (weight_sum_.array() > 0).select(flat.array().sqrt() / weight_sum_.array(), 0.0);
-  if (options.blur) resolution_per_nm_ = q_resolution(q_per_nm_, weight_, table_, weighted_q_, *options.blur);
+    if (const double sum = azimuth_share_.row(k).sum(); sum > 0) azimuth_share_.row(k) /= sum;
+  if (options.blur) resolution_per_nm_ = q_resolution(map.q_per_nm, weight_, table_, weighted_q_, *options.blur);
 }
 
 Averager::Measured Averager::begin(const ExposureOptions& asked) const {
@@ -166,7 +185,7 @@ Averager::Measured Averager::begin(const ExposureOptions& asked) const {
   if (!(m.flux() > 0) || !std::isfinite(m.flux()))
     throw InputError(fmt::format("the flux of '{}' is {} photons/s.", o.name, m.flux()), "Give it above zero.");
   if (o.dark) {
-    require_frame(*o.dark, q_per_nm_, fmt::format("the dark frame '{}'", o.dark_name));
+    require_frame(*o.dark, weight_, fmt::format("the dark frame '{}'", o.dark_name));
     require_exposure(o.dark->exposure_s, o.dark->metadata, fmt::format("the dark frame '{}'", o.dark_name));
   }
   const Index bins = table_.pixels.size();
@@ -241,7 +260,7 @@ Averaged Averager::average(const std::vector<const Frame*>& frames, const Exposu
   Measured m = begin(options);
   if (frames.empty()) throw InputError(fmt::format("'{}' has no frame.", options.name), "Give one or more exposures.");
   for (const Frame* f : frames) {
-    require_frame(*f, q_per_nm_, fmt::format("the frame of '{}'", options.name));
+    require_frame(*f, weight_, fmt::format("the frame of '{}'", options.name));
     add_amount(m, f->exposure_s, f->monitor, f->exposures, f->metadata);
   }
   if (m.dead_time && m.exposures != m.frames)

@@ -114,7 +114,7 @@ class Averager {
   Slots slots_;                        // table_.index for the pass over the pixels
   Eigen::ArrayXf inverse_weight_;      // (pixels) 1/h
   Image weight_;                       // (rows, columns) h without exposure and flux
-  Image q_per_nm_;                     // (rows, columns)
+  Eigen::ArrayXf q_per_nm_;            // (pixels) to say how far a mask inside a frame moves the mean q
   Eigen::VectorXd weight_sum_;         // (bins)
   Eigen::VectorXd weighted_q_;         // (bins) sum(h q)/sum(h) over the table's pixels
   Eigen::VectorXd resolution_per_nm_;  // (bins) or empty

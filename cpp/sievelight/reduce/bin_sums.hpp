@@ -32,7 +32,7 @@ struct BinSums {
 struct PixelInputs {
   const Slots* slots = nullptr;
   const Image* weight = nullptr;
-  const Image* q_per_nm = nullptr;
+  const Eigen::ArrayXf* q_per_nm = nullptr;        // (pixels)
   const Mask* skip = nullptr;                      // beyond the table; or null
   const Frame* dark = nullptr;                     // or null
   Eigen::VectorXd dark_sums = {};                  // (bins) from sum_dark(), for the dark

@@ -16,8 +16,6 @@ using Eigen::Index;
 
 // Pixels looked over at a time: 1 KB of 32-bit counts, read from the first cache the second time.
 constexpr Index strip = 256;
-// Blocks of a frame whose sums of doubles are kept apart, and the size below which one block serves.
-constexpr Index most_blocks = 16, small_frame = 200000;
 
 template <typename T>
 SIEVELIGHT_EVERY_CPU T largest_of(const T* numbers, Index n) {
@@ -167,13 +165,6 @@ void tally_strip(const T* numbers, Index n, const StoredType& type, double satur
 }
 
 }  // namespace
-
-std::vector<Index> pixel_blocks(Index rows, Index columns) {
-  const Index blocks = rows * columns < small_frame ? 1 : std::min(rows, most_blocks);
-  std::vector<Index> out;
-  for (Index b = 0; b <= blocks; ++b) out.push_back(rows * b / blocks * columns);
-  return out;
-}
 
 void begin_whole(const SumTerms& terms, WholeSums& whole) {
   using Way = WholeSums::Way;

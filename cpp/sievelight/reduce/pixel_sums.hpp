@@ -9,6 +9,7 @@
 
 #include "sievelight/frames/count_rules.hpp"
 #include "sievelight/frames/stored_stream.hpp"
+#include "sievelight/reduce/block_sums.hpp"
 #include "sievelight/reduce/dead_time_table.hpp"
 #include "sievelight/reduce/slots.hpp"
 #include "sievelight/reduce/whole_sums.hpp"
@@ -27,9 +28,6 @@ struct SumTerms {
   const double* dark = nullptr;              // counts of the dark, for square and expected; or null
   double dark_share = 0.0;                   // t/t_D
 };
-
-/// First pixels of the blocks over which doubles are summed apart, and behind them the number of pixels.
-std::vector<Eigen::Index> pixel_blocks(Eigen::Index rows, Eigen::Index columns);
 
 class PixelSums {
  public:

@@ -19,6 +19,7 @@ struct Scene {
   Mask skip = Mask::Constant(700, 600, false);
   Slots slots = Slots(table);
   Eigen::ArrayXf inverse = Eigen::Map<const Eigen::ArrayXd>(weight.data(), weight.size()).inverse().cast<float>();
+  Eigen::ArrayXf q = Eigen::Map<const Eigen::ArrayXd>(map.q_per_nm.data(), map.q_per_nm.size()).cast<float>();
   DeadTimeTable dead_time = {{1e-4, DeadTimeModel::non_paralyzable}, 10.0};
 
   Scene() {
@@ -33,7 +34,7 @@ struct Scene {
     PixelInputs in;
     in.slots = &slots;
     in.weight = &weight;
-    in.q_per_nm = &map.q_per_nm;
+    in.q_per_nm = &q;
     in.skip = &skip;
     in.dark = &dark;
     in.dead_time = &dead_time;

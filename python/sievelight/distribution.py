@@ -22,6 +22,7 @@ from sievelight._core import (
     Shape,
     SizeDistribution,
     SlitProfile,
+    TradeOff,
     hard_sphere_structure_factor,
     sphere_form_factor,
 )
@@ -32,11 +33,13 @@ __all__ = [
     "Kernel",
     "Shape",
     "SizeDistribution",
+    "TradeOff",
     "hard_sphere_structure_factor",
     "invert",
     "make_kernel",
     "particle_shape",
     "sphere_form_factor",
+    "trade_off",
     "write_distribution",
 ]
 
@@ -299,6 +302,57 @@ def invert(
     options.also_fit = _choice("also_fit", also_fit, _core.AlsoFit.__members__)
     options.look_for_order = look_for_order
     return _core.invert(curve, options) if kernel is None else _core.invert(curve, kernel, options)
+
+
+def trade_off(
+    curve: Curve,
+    *,
+    diameter_nm: tuple[float, float] | None = None,
+    contrast_per_cm2: float | None = None,
+    power_law: bool = False,
+    q_range_per_nm: tuple[float, float] | None = None,
+    shape: Shape | ShapeName = "sphere",
+    interaction: HardSpheres | None = None,
+    slit: SlitProfile | None = None,
+    power_exponent: float = 4.0,
+    **shape_parameters: float | None,
+) -> TradeOff:
+    """What every strength of the smoothness penalty would cost in misfit and bring in smoothness, to look at.
+
+    Nothing needs to be chosen from it: the sampled method of `invert` draws the strength, the quick ones take the one
+    that their rule marks here.
+
+    Parameters
+    ----------
+    curve : Curve
+        n points with uncertainties.
+    diameter_nm, contrast_per_cm2, power_law, q_range_per_nm, shape, interaction, slit, power_exponent, **shape_parameters
+        As for `invert`.
+
+    Returns
+    -------
+    TradeOff
+        Over s strengths, weak to stiff: `ln_strength`, `chi2_per_point`, `roughness`, `effective` parameters,
+        `ln_evidence` (less its largest), `cross_validation` (over its least), each (s); `density` (m, s) per ln D with
+        largest value 1 over `diameter_nm` (m); and the places `by_evidence`, `by_cross_validation`, `at_corner`.
+
+    Raises
+    ------
+    InputError, NumericalError
+        As for `invert`.
+
+    Notes
+    -----
+    P. C. Hansen 1992, SIAM Rev. 34, 561; D. MacKay 1992, Neural Comput. 4, 415; G. Golub, M. Heath, G. Wahba 1979,
+    Technometrics 21, 215 (citations from memory).
+    """
+    model = kernel_options(
+        shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
+    )
+    options = _options(diameter_nm, q_range_per_nm, model)
+    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
+    options.power_law = power_law
+    return _core.trade_off(curve, options)
 
 
 def write_distribution(path: str | os.PathLike[str], distribution: SizeDistribution, *, title: str = "") -> None:

@@ -146,6 +146,7 @@ void write_distribution(const std::string& path, const SizeDistribution& d, cons
   h5_write(resolution.get(), "diameter_nm", d.diameter_nm, "nm");
   h5_write(resolution.get(), "diameter_present_nm", d.diameter_nm, "nm");
   h5_write(resolution.get(), "resolution_kernel", d.resolution_kernel);
+  h5_write(resolution.get(), "resolution_ln_d", d.resolution_ln_d);
   write_summary(entry.get(), d);
   write_process(entry.get(), d);
 }

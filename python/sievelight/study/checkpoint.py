@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.study.files import whole_file
+from sievelight.files import whole_file
 
-FORMAT = 8
+FORMAT = 9
 
 
 def key_of(*parts: Any) -> str:

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sievelight._core import InputError
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -24,14 +26,16 @@ if TYPE_CHECKING:
 COLORS = ("#006BA4", "#FF800E", "#595959", "#5F9ED1", "#C85200", "#ABABAB", "#A2C8EC", "#FFBC79", "#898989", "#CFCFCF")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "*")
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)))
+# One column of a journal is 85 to 90 mm wide (common practice).
+COLUMN_INCHES = (3.4, 2.55)
 # IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
 MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
 
 STYLE: dict[str, Any] = {
-    "font.size": 9,
-    "axes.titlesize": 9,
-    "axes.labelsize": 9,
-    "legend.fontsize": 8,
+    "font.size": 8,
+    "axes.titlesize": 8,
+    "axes.labelsize": 8,
+    "legend.fontsize": 7,
     "legend.frameon": False,
     "axes.spines.top": False,
     "axes.spines.right": False,
@@ -52,7 +56,7 @@ def _axes(ax: Axes | None, **size: Any) -> Axes:
     import matplotlib.pyplot as plt
 
     with plt.rc_context(STYLE):
-        return plt.subplots(figsize=size.get("figsize", (4.2, 3.1)))[1]
+        return plt.subplots(figsize=size.get("figsize", COLUMN_INCHES))[1]
 
 
 def plot_frame(
@@ -61,11 +65,15 @@ def plot_frame(
     *,
     geometry: Any = None,
     ring_q_per_nm: Sequence[float] = (),
+    sectors_deg: Sequence[tuple[float, float]] = (),
     beam_center_px: tuple[float, float] | None = None,
     ax: Axes | None = None,
     title: str = "",
 ) -> Axes:
     """Draw a frame on a log scale; masked pixels are white and hatched, the beam point a cross, rings dashed.
+
+    ring_q_per_nm, sectors_deg : need the geometry; sectors are (low, high) azimuths as `average` takes them, drawn as
+    dotted edges.
 
     counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry, or only
     beam_center_px : (column, row). A strip (one row or one column) is drawn as a curve.
@@ -77,12 +85,12 @@ def plot_frame(
     if 1 in counts.shape and counts.size > 1:
         return _plot_strip(counts, masked, geometry, ring_q_per_nm, beam_center_px, ax, title)
     # Wide detectors get wide pictures.
-    height = 3.6 if counts.shape[1] < 1.6 * counts.shape[0] else max(1.6, 4.4 * counts.shape[0] / counts.shape[1]) + 0.7
-    ax = _axes(ax, figsize=(4.2 if height == 3.6 else 6.0, height))
+    height = 3.0 if counts.shape[1] < 1.6 * counts.shape[0] else max(1.6, 4.4 * counts.shape[0] / counts.shape[1]) + 0.7
+    ax = _axes(ax, figsize=(3.4 if height == 3.0 else 6.0, height))
     used = np.ones(counts.shape, dtype=bool) if masked is None else ~np.asarray(masked, dtype=bool)
     seen = counts[used & np.isfinite(counts)]
     if seen.size == 0:
-        raise ValueError("every pixel is masked; there is nothing to draw. Check the mask.")
+        raise InputError("every pixel is masked; there is nothing to draw.\nCheck the mask.")
     top = max(float(np.percentile(seen, 99.95)), 2.0)
     low = min(max(0.8, 0.7 * float(np.percentile(seen, 0.5))), 0.5 * top)
     image = ax.imshow(
@@ -109,11 +117,23 @@ def plot_frame(
         levels = sorted(level for level in ring_q_per_nm if q.min() < level < q.max())
         if levels:
             ax.contour(q, levels=levels, colors="white", linewidths=0.7, linestyles="dashed")
+        for low_deg, high_deg in sectors_deg:
+            _draw_sector(ax, geometry, counts.shape, low_deg, high_deg)
     ax.set(xlabel="column / px", ylabel="row / px")
     ax.set_title(title, loc="left")
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
     return ax
+
+
+def _draw_sector(ax: Axes, g: Any, shape: tuple[int, ...], low_deg: float, high_deg: float) -> None:
+    """The two edges of a sector from the beam point outwards (tilts, which bend them by a pixel or so, left out)."""
+    reach = float(np.hypot(*shape))
+    for edge in (low_deg, high_deg):
+        along = np.radians(edge - g.roll_deg)
+        x = g.beam_center_x_px + np.array([0.0, reach]) * np.cos(along) / g.pixel_size_x_mm * g.pixel_size_y_mm
+        y = g.beam_center_y_px + np.array([0.0, reach]) * np.sin(along)
+        ax.plot(x, y, ":", color="white", lw=1.1)
 
 
 def _plot_strip(
@@ -156,11 +176,11 @@ def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -
     """
     from matplotlib.colors import LogNorm
 
-    ax = _axes(ax, figsize=(4.2, 3.1))
+    ax = _axes(ax)
     intensity, filled = np.asarray(table.intensity), np.asarray(table.pixels) > 0
     positive = filled & (intensity > 0)
     if not positive.any():
-        raise ValueError("no cell holds intensity above zero; check the mask, the dark and the q range.")
+        raise InputError("no cell holds intensity above zero.\nCheck the mask, the dark and the q range.")
     sure = positive & (intensity > 2 * np.asarray(table.u))
     low = float(intensity[sure if sure.any() else positive].min())
     high = max(float(intensity[positive].max()), low * (1 + 1e-6))
@@ -217,6 +237,7 @@ def plot_curves(
     ax = _axes(ax)
     units = {curve.unit for curve in curves.values()}
     for number, (name, curve) in enumerate(curves.items(), start=color):
+        refuse_empty(curve)
         q, intensity, u = curve.q_per_nm, curve.intensity, _total_u(curve)
         good = intensity > 0
         ax.fill_between(
@@ -241,9 +262,15 @@ def plot_curves(
             ax.plot(q, fits[name], "-", color="black", lw=0.9, zorder=5)
     ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label(units))
     _plain_ticks(ax)
-    if len(curves) <= 12:
+    if len(curves) <= 12 and any(curves):
         ax.legend(ncols=2 if len(curves) > 5 else 1)
     return ax
+
+
+def refuse_empty(curve: Any) -> None:
+    """InputError for a curve of which a log axis can show nothing."""
+    if not np.any(np.asarray(curve.intensity) > 0):
+        raise InputError("no intensity of the curve is above zero.\nCheck the background subtraction and the mask.")
 
 
 def _total_u(curve: Any) -> NDArray[Any]:
@@ -259,12 +286,32 @@ def _intensity_label(units: set[str]) -> str:
 
 def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes | None = None, color: int = 0) -> Axes:
     """Draw normalised residuals against q, with the ±2 lines that hold 95 % of them when the model is right."""
-    ax = _axes(ax, figsize=(4.2, 1.4))
+    ax = _axes(ax, figsize=(COLUMN_INCHES[0], 1.3))
     ax.axhspan(-2, 2, color="0.9", lw=0)
     ax.axhline(0, color="black", lw=0.6)
     ax.plot(q_per_nm, residuals, ".", ms=3, color=color_of(color))
     ax.set(xscale="log", xlabel="q / nm$^{-1}$", ylabel="residual / σ")
     _plain_ticks(ax)
+    return ax
+
+
+def plot_fit(result: Any, *, ax: Axes | None = None, color: int = 0) -> Axes:
+    """Draw a measured curve with the fit of its sizes and the fit's 95 % band.
+
+    result : a SizeDistribution, or anything with q_per_nm, measured, fit, and where known fit_low95, fit_high95.
+    """
+    ax = _axes(ax)
+    q, measured = np.asarray(result.q_per_nm), np.asarray(result.measured)
+    good = measured > 0
+    ax.plot(q[good], measured[good], "o", ms=2.4, mew=0, color=color_of(color), label="measured")
+    if hasattr(result, "fit_low95"):
+        low = np.maximum(result.fit_low95, 1e-3 * np.abs(result.fit))
+        ax.fill_between(q, low, result.fit_high95, color="0.6", alpha=0.7, lw=0, zorder=4, label="fit, 95 % band")
+    ax.plot(q, result.fit, color="black", lw=0.8, zorder=5)
+    unit = getattr(result, "intensity_unit", "relative")
+    ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label({unit}))
+    _plain_ticks(ax)
+    ax.legend()
     return ax
 
 
@@ -277,10 +324,12 @@ def plot_distribution(
     bands: bool = True,
     percentiles: bool = True,
     classes: bool = True,
+    resolution: bool = True,
 ) -> Axes:
     """Draw a volume-weighted size distribution with its 68 % and 95 % bands, x10, x50 and x90, and pore classes.
 
     result : anything with diameter_nm, q3_per_nm, q3_low68, q3_high68, q3_low95, q3_high95 and x10_nm, x50_nm, x90_nm.
+    resolution : also draw, around x50, the width within which the data cannot tell two sizes apart (where known).
     """
     ax = _axes(ax)
     d, tint = np.asarray(result.diameter_nm), color_of(color)
@@ -304,6 +353,15 @@ def plot_distribution(
     ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
     ax.set_xlim(d[0], d[-1])
     ax.set_ylim(bottom=0)
+    widths = np.asarray(getattr(result, "resolution_ln_d", ()))
+    if resolution and widths.size == d.size and np.isfinite(result.x50_nm.value):
+        width = float(np.interp(result.x50_nm.value, d, widths))
+        if np.isfinite(width):
+            ax.set_ylim(top=1.12 * ax.get_ylim()[1])
+            at = result.x50_nm.value * np.exp(np.array([-0.5, 0.5]) * width)
+            height = 0.95 * ax.get_ylim()[1]
+            ax.plot(at, [height] * 2, "|-", color="0.25", lw=1.0, ms=6)
+            ax.annotate("resolution", (at[1], height), textcoords="offset points", xytext=(3, -2.5), fontsize=6.5)
     _plain_ticks(ax)
     if classes:
         for edge, text in ((MICROPORE_NM, "micro | meso"), (MACROPORE_NM, "meso | macro")):
@@ -349,6 +407,15 @@ def plot_batches(
         margin = 1 + comparison.margin_percent / 100
         ax.axhspan(reference.mean.value / margin, reference.mean.value * margin, color="0.92", lw=0)
         ax.axhline(reference.mean.value, color="0.55", lw=0.8, ls="--")
+        ax.annotate(
+            f"margin {comparison.margin_percent:g} %",
+            (1.0, reference.mean.value * margin),
+            xycoords=("axes fraction", "data"),
+            ha="right",
+            va="bottom",
+            fontsize=6.5,
+            color="0.4",
+        )
     for index, batch in enumerate(order):
         start = position
         for _, value in [(n, v) for n, b, v in zip(names, batches, values, strict=True) if b == batch]:

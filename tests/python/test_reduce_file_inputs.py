@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 import sievelight as sl
 from sievelight.cli import app
 from sievelight.errors import DataError, InputError
-from sievelight.reduce_file import result as result_module
+from sievelight.single_file import result as result_module
 from sievelight.study.settings import read_settings
 
 SHAPE = (60, 70)

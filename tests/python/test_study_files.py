@@ -6,8 +6,8 @@ import math
 import numpy as np
 import pytest
 
+from sievelight.files import safe_name, whole_file, write_text
 from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
-from sievelight.study.files import safe_name, whole_file, write_text
 
 
 def test_a_failure_leaves_the_old_file_and_no_leftover(tmp_path):

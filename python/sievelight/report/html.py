@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from sievelight import plot, plot_series
+from sievelight.files import write_text
 from sievelight.report import words
 from sievelight.report.methods import methods_text
-from sievelight.study.files import write_text
 from sievelight.study.outputs import SUMMARY_ESTIMATES
 from sievelight.study.results import SampleResult, StudyResult
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sievelight.study.files import write_text
+from sievelight.files import write_text
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.series import COLUMNS as SERIES_COLUMNS
 from sievelight.study.series import series_rows

@@ -18,11 +18,11 @@ import msgspec
 
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.files import sha256
 from sievelight.study import batches
 from sievelight.study.checkpoint import key_of, load_checkpoint
 from sievelight.study.choices import is_priced
 from sievelight.study.crew import Crew, do_all
-from sievelight.study.files import sha256
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.further import follow
 from sievelight.study.loading import where

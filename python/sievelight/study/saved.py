@@ -11,7 +11,7 @@ import numpy as np
 from sievelight import curve as curves
 from sievelight import distribution
 from sievelight._core import Curve, DetectorGeometry
-from sievelight.study.files import safe_name, whole_file
+from sievelight.files import safe_name, whole_file
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.results import SampleResult, estimate_from_list, estimate_to_list
 

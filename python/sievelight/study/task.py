@@ -20,10 +20,10 @@ import numpy as np
 
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
+from sievelight.files import safe_name
 from sievelight.study import sample as one
 from sievelight.study.checkpoint import save_checkpoint
 from sievelight.study.choices import price_choices
-from sievelight.study.files import safe_name
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where

@@ -7,7 +7,7 @@ Which one do I use, and when?
 * :func:`sievelight.run_study` for more than one: what samples share is read once and cancels in their differences.
 """
 
-from sievelight.reduce_file.call import reduce_file
-from sievelight.reduce_file.result import ReducedFile, refuse_existing, refuse_format
+from sievelight.single_file.call import reduce_file
+from sievelight.single_file.result import ReducedFile, refuse_existing, refuse_format
 
 __all__ = ["ReducedFile", "reduce_file", "refuse_existing", "refuse_format"]

@@ -12,7 +12,7 @@ from sievelight import curve as curves
 from sievelight import plot
 from sievelight._core import Averaged, Curve, DetectorGeometry
 from sievelight.errors import input_error
-from sievelight.study.files import whole_file
+from sievelight.files import whole_file
 from sievelight.study.findings import Finding
 from sievelight.study.results import SampleResult
 from sievelight.study.saved import write_curve

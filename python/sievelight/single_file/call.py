@@ -9,11 +9,11 @@ from os import PathLike, fspath
 from pathlib import Path
 
 from sievelight._core import Averaged
-from sievelight.calibrate import disagreements
+from sievelight.calibration import disagreements
 from sievelight.errors import input_error
-from sievelight.reduce_file.result import ReducedFile
-from sievelight.reduce_file.rows import PathName, Rows, Value, positive
-from sievelight.reduce_file.words import in_plain_words, plain, plain_finding
+from sievelight.single_file.result import ReducedFile
+from sievelight.single_file.rows import PathName, Rows, Value, positive
+from sievelight.single_file.words import in_plain_words, plain, plain_finding
 from sievelight.study.findings import Findings
 from sievelight.study.loading import load
 from sievelight.study.results import SampleResult

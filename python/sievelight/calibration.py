@@ -13,7 +13,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from html import escape
 from os import PathLike, fspath
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,6 +23,7 @@ from numpy.typing import NDArray
 
 from sievelight import plot
 from sievelight.errors import input_error
+from sievelight.files import whole_file
 from sievelight.frames import find_defects, open_frames, read_mask
 from sievelight.geometry import Calibrant, DetectorGeometry, RingCalibration, calibrate_rings
 
@@ -59,6 +62,16 @@ class InstrumentCalibration:
         if "pitch_rad" in self.result.parameters:
             lines += [f"pitch_deg = {g.pitch_deg:.4f}", f"yaw_deg = {g.yaw_deg:.4f}"]
         return "\n".join(lines)
+
+    def plot(self, *, axes: Any = None) -> Any:
+        """Draw the frame with rings and beam point, and the residuals. Returns both axes."""
+        return plot.calibration(self.result, counts=self.counts, masked=self.masked, axes=axes)
+
+    def __repr__(self) -> str:
+        return "\n".join(["<InstrumentCalibration", *(f"  {line}" for line in self.lines()), ">"])
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(chr(10).join(self.lines()))}</pre><pre>{escape(self.toml)}</pre>"
 
     def values(self) -> dict[str, Any]:
         """All numbers under their names, for JSON."""
@@ -110,9 +123,13 @@ class InstrumentCalibration:
         """Write :func:`sievelight.plot.calibration` to a file whose suffix names the format."""
         import matplotlib.pyplot as plt
 
-        frame, _ = plot.calibration(self.result, counts=self.counts, masked=self.masked)
-        frame.figure.savefig(fspath(path), dpi=160)
-        plt.close(frame.figure)
+        frame, _ = self.plot()
+        target = Path(fspath(path))
+        try:
+            with whole_file(target) as temporary:
+                frame.figure.savefig(temporary, dpi=160, format=target.suffix.lower().removeprefix(".") or None)
+        finally:
+            plt.close(frame.figure)
 
 
 def calibrate(

@@ -17,6 +17,7 @@ from sievelight import _core
 from sievelight._core import Curve, ParametricFit
 from sievelight.distribution import kernel_options
 from sievelight.errors import input_error, nearest
+from sievelight.tables import Tabular
 
 __all__ = ["FamilyComparison", "ParametricFit", "compare_families", "fit_parametric", "size_families"]
 
@@ -82,7 +83,7 @@ def fit_parametric(
 
 
 @dataclass(frozen=True)
-class FamilyComparison:
+class FamilyComparison(Tabular):
     """Fits of several families, the best first."""
 
     fits: list[ParametricFit]
@@ -92,6 +93,19 @@ class FamilyComparison:
     def best(self) -> ParametricFit:
         """The family of least BIC."""
         return self.fits[0]
+
+    def plot(self, *, ax: Any = None) -> Any:
+        """Draw the densities of all families with their weights. Returns the axes."""
+        from sievelight import plot
+
+        ax = plot._axes(ax)
+        for k, (f, w) in enumerate(zip(self.fits, self.weights, strict=True)):
+            style = plot.DASHES[k % len(plot.DASHES)]
+            ax.plot(f.diameter_nm, f.q3_per_nm, linestyle=style, color=plot.color_of(k), label=f"{f.family} ({w:.2f})")
+        ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
+        plot._plain_ticks(ax)
+        ax.legend(title="family (weight)")
+        return ax
 
     def rows(self) -> list[dict[str, Any]]:
         """One row a family: name, BIC beyond the best, weight, chi^2 per degree, x50 and relative width with their u."""

@@ -396,13 +396,14 @@ def plot_batches(
 ) -> Axes:
     """Draw every sample with its 95 % interval, the batch mean with its own, and the reference's margin as a band.
 
-    names, batches, values : (n) sample names, their batches, and estimates.  comparison : a BatchComparison.
+    names, batches, values : (n) sample names, their batches, and estimates.  comparison : a BatchComparison, or None.
     """
     ax = _axes(ax)
     order = list(dict.fromkeys(batches))
     position = 0.0
     ticks: list[float] = []
-    reference = next((b for b in comparison.batches if b.batch == comparison.reference), None)
+    known = comparison.batches if comparison is not None else []
+    reference = next((b for b in known if b.batch == comparison.reference), None)
     if reference is not None:
         margin = 1 + comparison.margin_percent / 100
         ax.axhspan(reference.mean.value / margin, reference.mean.value * margin, color="0.92", lw=0)
@@ -431,7 +432,7 @@ def plot_batches(
                 capsize=2,
             )
             position += 1.0
-        mean = next((b for b in comparison.batches if b.batch == batch), None)
+        mean = next((b for b in known if b.batch == batch), None)
         if mean is not None:
             ax.errorbar(
                 position + 0.2,
@@ -445,7 +446,7 @@ def plot_batches(
                 capsize=4,
             )
         ticks.append((start + position) / 2)
-        pair = next((p for p in comparison.pairs if p.batch == batch), None)
+        pair = next((p for p in comparison.pairs if p.batch == batch), None) if known else None
         if pair is not None:
             ax.annotate(
                 pair.verdict,

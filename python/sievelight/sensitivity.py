@@ -15,6 +15,7 @@ from sievelight import curve as curves
 from sievelight._core import Curve, SizeDistribution
 from sievelight.distribution import HardSpheres, invert
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
+from sievelight.tables import Tabular
 
 __all__ = ["WhatIf", "what_if"]
 
@@ -22,7 +23,7 @@ QUANTITIES = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width", "phi_on
 
 
 @dataclass(frozen=True)
-class WhatIf:
+class WhatIf(Tabular):
     """One row a choice: what changes, and by how much."""
 
     result: SizeDistribution  # with the choices as they were made
@@ -34,6 +35,34 @@ class WhatIf:
         if not known:
             raise input_error(f"no row has '{quantity}'.", f"Known: {', '.join(QUANTITIES)}.")
         return max(known, key=lambda r: abs(r[quantity]))
+
+    def plot(self, quantity: str = "x50_nm", *, ax: Any = None) -> Any:
+        """Draw the shift of one quantity under each choice, beside the 95 % band of the choice that was made.
+
+        Returns the axes. Raises InputError for a quantity that no row has.
+        """
+        from sievelight import plot
+
+        self.worst(quantity)
+        shown = [r for r in self.rows if not math.isnan(r.get(quantity, math.nan))]
+        e = getattr(self.result, quantity)
+        ax = plot._axes(ax, figsize=(plot.COLUMN_INCHES[0], 0.9 + 0.2 * len(shown)))
+        ax.axvspan(
+            100 * (e.band95.low / e.value - 1),
+            100 * (e.band95.high / e.value - 1),
+            color="0.85",
+            lw=0,
+            label="95 % band",
+        )
+        ax.axvline(0, color="0.4", lw=0.8)
+        for k, r in enumerate(shown):
+            ax.plot([0, 100 * r[quantity]], [k, k], color=plot.color_of(0), lw=0.8)
+            ax.plot(100 * r[quantity], k, "o", ms=4, color=plot.color_of(0))
+        ax.set_yticks(range(len(shown)), [r["choice"] for r in shown])
+        ax.invert_yaxis()
+        ax.set(xlabel=f"shift of {quantity} / %", ylabel="what if ...")
+        ax.legend(loc="lower right", bbox_to_anchor=(1, 1))
+        return ax
 
     def __repr__(self) -> str:
         names = [q for q in QUANTITIES if any(not math.isnan(r[q]) for r in self.rows)]

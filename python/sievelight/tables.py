@@ -122,6 +122,8 @@ POINTS: dict[str, Callable[[Any], Columns]] = {
     "TailComparison": lambda r: rows_of(r.candidates),
     "SeriesChange": lambda r: rows_of(r.frames),
     "Sizing": lambda r: rows_of(r.steps),
+    "WhatIf": lambda r: {n: [row.get(n) for row in r.rows] for n in r.rows[0]} if r.rows else {},
+    "FamilyComparison": lambda r: {n: [row[n] for row in r.rows()] for n in r.rows()[0]},
     "TradeOff": lambda r: _named(
         r, "ln_strength", "chi2_per_point", "roughness", "effective", "ln_evidence", "cross_validation"
     ),

@@ -8,6 +8,7 @@ import json
 import subprocess
 import sys
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 import pytest
@@ -136,7 +137,7 @@ def test_every_result_of_the_core_is_at_home(curve):
     for c in classes:
         assert all(hasattr(c, name) for name in ("save", "_repr_html_")), c
         assert hasattr(c, "to_xarray") == (c.__name__ in tables.POINTS), c
-    known = {c.__name__ for c in classes} | {"ReducedFile"}
+    known = {c.__name__ for c in classes} | {"ReducedFile", "WhatIf", "FamilyComparison"}
     assert set(tables.POINTS) <= known, "a name in POINTS is no result"
 
 
@@ -164,3 +165,41 @@ def test_the_namespace_is_lazy_and_whole():
     assert inspect.isfunction(sl.calibrate) and inspect.isfunction(sl.what_if)
     with pytest.raises(AttributeError):
         _ = sl.no_such_name
+
+
+def test_comparisons_of_choices_and_families_are_tables_and_pictures(curve):
+    families = sl.compare_families(curve, ["log-normal", "monodisperse"])
+    table = families.to_dataframe()
+    assert table["family"].tolist() == [f.family for f in families.fits] and table["weight"].sum() == pytest.approx(1)
+    choices = sl.what_if(curve, method="evidence")
+    shifts = choices.to_dataframe()
+    assert shifts["x50_nm"].abs().max() == abs(choices.worst()["x50_nm"]) and len(shifts) == len(choices.rows)
+    for result in (families, choices):
+        assert "<table>" in result._repr_html_()
+        ax = result.plot()
+        assert ax.get_xlabel() and len(ax.lines) >= 2
+        plt.close(ax.figure)
+    with pytest.raises(sl.InputError, match="no row has"):
+        choices.plot("x49_nm")
+
+
+def test_a_study_is_a_table_a_picture_and_html(study):
+    folder, _ = study
+    result = sl.run_study(folder / "study.toml")
+    with open(result.output / "summary.csv") as file:
+        rows = list(csv.DictReader(file))
+    table = result.to_dataframe()
+    assert table["name"].tolist() == [r["name"] for r in rows] == [s.name for s in result.samples]
+    assert table["x50_nm"].tolist() == [float(r["x50_nm"]) for r in rows]
+    assert len(result.to_dataframe(what="findings")) == len(result.findings)
+    assert set(result.to_dataframe(what="batches")["kind"]) >= {"batch", "pair"}
+    page = result._repr_html_()
+    assert all(s.name in page for s in result.samples) and "verdicts" in page
+    for ax in (result.plot(), result.samples[0].plot(), result.samples[0].plot(kind="curve")):
+        assert ax.get_ylabel() and (ax.lines or ax.collections)
+        plt.close(ax.figure)
+    assert result.sample(result.samples[0].name) is result.samples[0]
+    with pytest.raises(sl.InputError, match="Did you mean"):
+        result.sample(result.samples[0].name + "x")
+    with pytest.raises(sl.InputError, match="Known: samples"):
+        result.to_dataframe(what="all")

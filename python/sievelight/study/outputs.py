@@ -110,11 +110,9 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def write_tables(result: StudyResult) -> None:
-    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
-    at all."""
-    out: Path = result.output
-    tables = {
+def all_tables(result: StudyResult) -> dict[str, tuple[Sequence[str], list[list[Any]]]]:
+    """The study's tables by name, each as its columns and rows."""
+    tables: dict[str, tuple[Sequence[str], list[list[Any]]]] = {
         "summary": (summary_columns(), [summary_row(s) for s in result.samples]),
         "batches": (BATCH_COLUMNS, batch_rows(result)),
         "findings": (
@@ -124,6 +122,14 @@ def write_tables(result: StudyResult) -> None:
     }
     if result.series:
         tables["series"] = (SERIES_COLUMNS, series_rows(result.series))
+    return tables
+
+
+def write_tables(result: StudyResult) -> None:
+    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
+    at all."""
+    out: Path = result.output
+    tables = all_tables(result)
     for name, (columns, rows) in tables.items():
         write_text(out / f"{name}.csv", _csv(columns, rows))
     content = {

@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Controls that all widgets share: a status line that is read aloud, text to copy, and how a widget is shown."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import ipywidgets as ipw
+
+from sievelight.errors import SIEVELIGHT_ERRORS
+
+
+class StatusLine:
+    """One or more lines of words below a picture; a screen reader says them when they change."""
+
+    def __init__(self) -> None:
+        self.box = ipw.HTML(layout=ipw.Layout(width="100%"))
+        self.words = ""
+        self.say("")
+
+    def say(self, words: str, *, wrong: bool = False) -> None:
+        """Show words; `wrong` marks what could not be done."""
+        self.words = words
+        mark = "<b>Not done:</b> " if wrong else ""
+        lines = "<br>".join(html.escape(line) for line in words.splitlines())
+        self.box.value = (
+            f'<div role="status" aria-live="polite" style="line-height:1.45;min-height:2.9em">{mark}{lines}</div>'
+        )
+
+    def say_wrong(self, words: str) -> None:
+        """Show what could not be done, and its mend."""
+        self.say(words, wrong=True)
+
+
+class TextToCopy:
+    """A box of text that follows the widget: lines for a study, or Python."""
+
+    def __init__(self, label: str, rows: int = 6) -> None:
+        self.text = ipw.Textarea(rows=rows, layout=ipw.Layout(width="100%"), disabled=False)
+        self.text.description = ""
+        self.box = ipw.VBox([ipw.Label(label), self.text], layout=ipw.Layout(width="100%"))
+
+    def show(self, text: str) -> None:
+        """Put the text."""
+        self.text.value = text
+
+
+def button(label: str, does: Callable[[], None], status: StatusLine, *, hint: str = "") -> ipw.Button:
+    """A button as wide as its words; what goes wrong is said on the status line."""
+    made = ipw.Button(description=label, tooltip=hint or label, layout=ipw.Layout(width="auto", flex="0 0 auto"))
+
+    def pressed(_: Any) -> None:
+        guarded(does, status)
+
+    made.on_click(pressed)
+    return made
+
+
+def guarded(does: Callable[[], None], status: StatusLine) -> None:
+    """Do it; an error inside a widget's event would vanish in the kernel's log, so it is said instead."""
+    try:
+        does()
+    except SIEVELIGHT_ERRORS as error:
+        status.say_wrong(str(error))
+
+
+def row(children: Iterable[Any]) -> ipw.HBox:
+    """Controls side by side; they go to the next line where the notebook is narrow."""
+    return ipw.HBox(list(children), layout=ipw.Layout(flex_flow="row wrap", align_items="center", grid_gap="4px 8px"))
+
+
+class Shown:
+    """Something that a notebook shows when it stands on the last line of a cell."""
+
+    view: ipw.Widget
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        return self.view._repr_mimebundle_(**kwargs)

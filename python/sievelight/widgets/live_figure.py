@@ -1,0 +1,136 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A figure in a notebook whose moving parts are redrawn alone.
+
+The still parts are drawn once and kept as pixels; when something moves they are put back and only the moving artists are
+drawn over them, so a drag costs milliseconds. The figure belongs to no pyplot state and needs no `%matplotlib` line.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+from ipympl.backend_nbagg import Canvas, FigureManager
+from matplotlib import rc_context
+from matplotlib.artist import Artist
+from matplotlib.backend_bases import KeyEvent, MouseEvent
+from matplotlib.figure import Figure
+
+from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.plot import STYLE
+
+Handler = Callable[[Any], None]
+
+
+class LiveFigure:
+    """A figure, its canvas widget, and what the hand does on it."""
+
+    def __init__(self, *, width_in: float, height_in: float, toolbar: bool, name: str) -> None:
+        with rc_context(STYLE):
+            self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
+        self.canvas: Any = Canvas(self.figure)
+        manager = FigureManager(self.canvas, 0)
+        # Matplotlib's own keys (arrows go through the views, l makes an axis logarithmic, ...) would be in the way.
+        for own in (manager.key_press_handler_id, manager.button_press_handler_id):
+            self.canvas.mpl_disconnect(own)
+        self.canvas.header_visible = False
+        self.canvas.footer_visible = False
+        self.canvas.resizable = False
+        self.canvas.toolbar_visible = toolbar
+        self.canvas.toolbar_position = "left"
+        self.canvas._figure_label = name
+        self.moving: list[Artist] = []
+        self.tell: Callable[[str], None] = lambda words: None
+        self.before: Any = None  # the controls that Tab goes to from the picture
+        self.after: Any = None
+        self._background: Any = None
+        self._waiting: tuple[Handler, MouseEvent] | None = None
+        self.canvas.mpl_connect("draw_event", self._keep)
+
+    def axes(self, *args: Any, **kwargs: Any) -> Any:
+        """Axes in the house style, as `Figure.subplots` makes them."""
+        with rc_context(STYLE):
+            return self.figure.subplots(*args, **kwargs)
+
+    def add_moving(self, *artists: Artist) -> None:
+        """Say that these artists change while the rest stands still."""
+        for artist in artists:
+            artist.set_animated(True)
+            self.moving.append(artist)
+
+    def refresh(self) -> None:
+        """Draw the moving parts as they are now over the still ones."""
+        if self._background is None:
+            self.canvas.draw()
+            return
+        self.canvas.restore_region(self._background)
+        self._draw_moving()
+        self.canvas.blit()
+
+    def redraw(self) -> None:
+        """Draw everything anew, because a still part changed."""
+        self.canvas.draw()
+        self.figure.set_layout_engine("none")  # arranged once; arranging again would cost a hundred milliseconds a time
+
+    def _keep(self, event: Any) -> None:
+        if self.canvas.is_saving():
+            return
+        self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+        self._draw_moving()
+
+    def _draw_moving(self) -> None:
+        for artist in sorted(self.moving, key=lambda a: a.get_zorder()):
+            if artist.get_visible():
+                self.figure.draw_artist(artist)
+
+    def on_mouse(self, *, press: Handler, move: Handler, release: Handler) -> None:
+        """Give the mouse's events inside the axes to these; not while the toolbar zooms or pans."""
+        self.canvas.mpl_connect("button_press_event", lambda event: self._mouse(press, event))
+        self.canvas.mpl_connect("button_release_event", lambda event: self._mouse(release, event))
+        self.canvas.mpl_connect("motion_notify_event", lambda event: self._later(move, event))
+
+    def on_key(self, handler: Handler) -> None:
+        """Give the keys to this one, but not Tab, which leaves the picture."""
+
+        def pressed(event: KeyEvent) -> None:
+            # The canvas swallows every key, Tab too; without this nobody would get out by the keyboard.
+            if event.key in ("tab", "shift+tab"):
+                there = self.after if event.key == "tab" else self.before
+                if there is not None:
+                    there.focus()
+                return
+            self._safely(handler, event)
+
+        self.canvas.mpl_connect("key_press_event", pressed)
+
+    def _mouse(self, handler: Handler, event: MouseEvent) -> None:
+        self._waiting = None  # a move that nobody has seen yet is overtaken
+        if not self.canvas.manager.toolbar.mode:
+            self._safely(handler, event)
+
+    def _later(self, handler: Handler, event: MouseEvent) -> None:
+        """Of moves that arrive faster than they can be drawn only the last one counts."""
+        if self.canvas.manager.toolbar.mode:
+            return
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self._safely(handler, event)
+            return
+        if self._waiting is None:
+            loop.call_soon(self._catch_up)
+        self._waiting = (handler, event)
+
+    def _catch_up(self) -> None:
+        if self._waiting is not None:
+            handler, event = self._waiting
+            self._waiting = None
+            self._safely(handler, event)
+
+    def _safely(self, handler: Handler, event: Any) -> None:
+        """An error inside an event would vanish in the kernel's log; it is said where the hand is."""
+        try:
+            handler(event)
+        except SIEVELIGHT_ERRORS as error:
+            self.tell(str(error))

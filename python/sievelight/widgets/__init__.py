@@ -23,6 +23,7 @@ except ImportError as error:
         "Install the extra: pip install 'sievelight[notebook]', then restart the kernel."
     ) from error
 
+from sievelight.widgets.beam_picker import BeamPicker
 from sievelight.widgets.mask_editor import MaskEditor
 
-__all__ = ["MaskEditor"]
+__all__ = ["BeamPicker", "MaskEditor"]

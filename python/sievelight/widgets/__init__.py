@@ -25,5 +25,8 @@ except ImportError as error:
 
 from sievelight.widgets.beam_picker import BeamPicker
 from sievelight.widgets.mask_editor import MaskEditor
+from sievelight.widgets.range_picker import RangePicker
+from sievelight.widgets.study_browser import StudyBrowser
+from sievelight.widgets.study_watcher import StudyWatcher
 
-__all__ = ["BeamPicker", "MaskEditor"]
+__all__ = ["BeamPicker", "MaskEditor", "RangePicker", "StudyBrowser", "StudyWatcher"]

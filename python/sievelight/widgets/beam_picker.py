@@ -205,11 +205,15 @@ class BeamPicker(Shown):
         self.calibration = self.beam = None
         self._how = ""
         g = self.geometry
-        self._show(f"Beam point at column {g.beam_center_x_px:.2f}, row {g.beam_center_y_px:.2f}; distance {g.distance_mm:.2f} mm.")
+        self._show(
+            f"Beam point at column {g.beam_center_x_px:.2f}, row {g.beam_center_y_px:.2f}; distance {g.distance_mm:.2f} mm."
+        )
 
     def _calibrant(self) -> Any:
         if self._material.value == NO_RINGS:
-            raise input_error("no calibrant is chosen.", "Choose the one that was measured, or refine on the beam's spot.")
+            raise input_error(
+                "no calibrant is chosen.", "Choose the one that was measured, or refine on the beam's spot."
+            )
         return self._calibrants[self._material.value]
 
     def _make_controls(self, calibrant: str | None) -> None:
@@ -218,7 +222,13 @@ class BeamPicker(Shown):
 
         def box(label: str, value: float, low: float, high: float, step: float) -> Any:
             made = ipw.BoundedFloatText(
-                value=value, min=low, max=high, step=step, description=label, style=wide, layout=ipw.Layout(width="165px")
+                value=value,
+                min=low,
+                max=high,
+                step=step,
+                description=label,
+                style=wide,
+                layout=ipw.Layout(width="165px"),
             )
             made.observe(self._typed, "value")
             return made
@@ -357,6 +367,13 @@ def _begin(
 
 def _call(g: DetectorGeometry) -> str:
     """The geometry as a call of Python, to the last digit."""
-    names = ("wavelength_nm", "distance_mm", "beam_center_x_px", "beam_center_y_px", "pixel_size_x_mm", "pixel_size_y_mm")
+    names = (
+        "wavelength_nm",
+        "distance_mm",
+        "beam_center_x_px",
+        "beam_center_y_px",
+        "pixel_size_x_mm",
+        "pixel_size_y_mm",
+    )
     tilts = [name for name in ("pitch_deg", "yaw_deg", "roll_deg") if getattr(g, name) != 0.0]
     return "sl.DetectorGeometry(" + ", ".join(f"{name}={getattr(g, name)!r}" for name in (*names, *tilts)) + ")"

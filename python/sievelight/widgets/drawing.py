@@ -40,8 +40,16 @@ class Stroke:
         if self.kind == "pixels":
             touched = np.zeros(shape, dtype=bool)
             columns, rows = np.array(self.numbers["pixels_px"], dtype=int).reshape(-1, 2).T
-            if not columns.size or columns.min() < 0 or rows.min() < 0 or columns.max() >= shape[1] or rows.max() >= shape[0]:
-                raise input_error("a pixel lies outside of the frame.", f"Columns end at {shape[1] - 1}, rows at {shape[0] - 1}.")
+            if (
+                not columns.size
+                or columns.min() < 0
+                or rows.min() < 0
+                or columns.max() >= shape[1]
+                or rows.max() >= shape[0]
+            ):
+                raise input_error(
+                    "a pixel lies outside of the frame.", f"Columns end at {shape[1] - 1}, rows at {shape[0] - 1}."
+                )
             touched[rows, columns] = True
             return touched
         return getattr(frames, f"mask_{self.kind}")(shape, **self.numbers, outside=self.outside)
@@ -51,7 +59,9 @@ class Stroke:
         n = self.numbers
         what = {
             "rectangle": lambda: "rectangle, columns {} to {}, rows {} to {}".format(*n["x_px"], *n["y_px"]),
-            "circle": lambda: f"circle of radius {n['radius_px']:g} px about column {n['center_px'][0]:g}, row {n['center_px'][1]:g}",
+            "circle": lambda: (
+                f"circle of radius {n['radius_px']:g} px about column {n['center_px'][0]:g}, row {n['center_px'][1]:g}"
+            ),
             "polygon": lambda: f"polygon of {len(n['corners_px'])} corners",
             "pixels": lambda: f"{len(n['pixels_px'])} pixel{'s' * (len(n['pixels_px']) != 1)}",
         }[self.kind]()
@@ -149,7 +159,7 @@ class Drawing:
                 else:
                     whole.append((stroke, touched))
                 continue
-            for other, own in whole:
+            for _, own in whole:
                 if (own & touched).any():
                     rest |= own
             whole = [(other, own) for other, own in whole if not (own & touched).any()]
@@ -162,14 +172,20 @@ class Drawing:
     @property
     def code(self) -> str:
         """Python that makes the mask, stroke by stroke."""
-        first = "start.copy()  # the mask that was there" if self.start is not None else f"np.zeros({self.shape}, dtype=bool)"
+        first = (
+            "start.copy()  # the mask that was there"
+            if self.start is not None
+            else f"np.zeros({self.shape}, dtype=bool)"
+        )
         lines = [f"masked = {first}"]
         for s in self.strokes:
             if s.kind == "pixels":
                 columns, rows = zip(*s.numbers["pixels_px"])
                 lines.append(f"masked[{list(rows)}, {list(columns)}] = {not s.erase}")
                 continue
-            numbers = ", ".join(f"{key}={value}" for key, value in s.numbers.items()) + (", outside=True" if s.outside else "")
+            numbers = ", ".join(f"{key}={value}" for key, value in s.numbers.items()) + (
+                ", outside=True" if s.outside else ""
+            )
             lines.append(f"masked {'&= ~' if s.erase else '|= '}sl.mask_{s.kind}({self.shape}, {numbers})")
         return "\n".join(lines)
 

@@ -38,7 +38,9 @@ def frame_and_mask(frame: Any, masked: Any) -> tuple[NDArray[np.float64], NDArra
             f"a frame of shape {counts.shape} was given.", "Give counts of (rows, columns); a strip has one row."
         )
     if not np.isfinite(counts).any():
-        raise input_error("no pixel of the frame has a finite count.", "Check how the frame was made: all are NaN or infinite.")
+        raise input_error(
+            "no pixel of the frame has a finite count.", "Check how the frame was made: all are NaN or infinite."
+        )
     unusable = ~np.isfinite(counts)
     for given in (getattr(frame, "masked", None), masked):
         if given is None:
@@ -61,7 +63,9 @@ class FrameView:
         self.unusable = unusable
         rows, columns = counts.shape
         strip = 1 in counts.shape
-        self.live = LiveFigure(width_in=6.4, height_in=2.2 if strip else _height(rows, columns), toolbar=True, name=name)
+        self.live = LiveFigure(
+            width_in=6.4, height_in=2.2 if strip else _height(rows, columns), toolbar=True, name=name
+        )
         ax = self.ax = self.live.axes()
         seen = counts[~unusable] if (~unusable).any() else counts[np.isfinite(counts)]
         top = max(float(np.percentile(seen, 99.95)), 2.0)

@@ -8,6 +8,7 @@ drawn over them, so a drag costs milliseconds. The figure belongs to no pyplot s
 from __future__ import annotations
 
 import asyncio
+import warnings
 from collections.abc import Callable
 from typing import Any
 
@@ -30,7 +31,9 @@ class LiveFigure:
         with rc_context(STYLE):
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
         self.canvas: Any = Canvas(self.figure)
-        manager = FigureManager(self.canvas, 0)
+        with warnings.catch_warnings():  # ipympl's toolbar calls traitlets in a way that is on its way out
+            warnings.filterwarnings("ignore", "Passing unrecognized arguments", DeprecationWarning)
+            manager = FigureManager(self.canvas, 0)
         # Matplotlib's own keys (arrows go through the views, l makes an axis logarithmic, ...) would be in the way.
         for own in (manager.key_press_handler_id, manager.button_press_handler_id):
             self.canvas.mpl_disconnect(own)

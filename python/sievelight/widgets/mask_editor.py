@@ -66,7 +66,9 @@ class MaskEditor(Shown):
     ) -> None:
         need_kernel("MaskEditor", "masked = sl.mask_rectangle(shape, x_px=(10, 20), y_px=(0, 400))")
         counts, unusable, _ = frame_and_mask(frame, masked)
-        self._drawing = Drawing(counts.shape, None if start is None or isinstance(start, str) else np.asarray(start, bool))
+        self._drawing = Drawing(
+            counts.shape, None if start is None or isinstance(start, str) else np.asarray(start, bool)
+        )
         if isinstance(start, str):
             for stroke in strokes_of(start):
                 self._drawing.add(stroke)
@@ -140,10 +142,17 @@ class MaskEditor(Shown):
             options=["rectangle", "circle", "polygon", "pixels"],
             description="Shape",
             style={"button_width": "auto", "description_width": "auto"},
-            tooltips=["Drag from corner to corner", "Drag from the centre", "Click corners, then double-click", "Click or drag"],
+            tooltips=[
+                "Drag from corner to corner",
+                "Drag from the centre",
+                "Click corners, then double-click",
+                "Click or drag",
+            ],
         )
         self._effect = ipw.ToggleButtons(
-            options=["mask", "erase"], description="It will", style={"button_width": "auto", "description_width": "auto"}
+            options=["mask", "erase"],
+            description="It will",
+            style={"button_width": "auto", "description_width": "auto"},
         )
         self._outside = ipw.Checkbox(
             value=False, description="all outside the shape", indent=False, layout=ipw.Layout(width="auto")
@@ -187,7 +196,7 @@ class MaskEditor(Shown):
     def _show_begun(self, to: tuple[float, float] | None) -> None:
         """The outline of what is begun, as it would be with its next place at `to`."""
         places = [*self._begun, *([to] if to is not None else [])]
-        x, y = (np.array(places).T if places else np.zeros((2, 0)))
+        x, y = np.array(places).T if places else np.zeros((2, 0))
         if self._tool.value == "rectangle" and len(places) == 2:
             x, y = x[[0, 1, 1, 0, 0]], y[[0, 0, 1, 1, 0]]
         elif self._tool.value == "circle" and len(places) == 2:

@@ -172,7 +172,12 @@ class RangePicker(Shown):
         self._ends = []
         for label in ("from q / nm⁻¹", "to q / nm⁻¹"):
             box = ipw.BoundedFloatText(
-                min=0.99 * low, max=1.01 * high, step=0.005, description=label, style=wide, layout=ipw.Layout(width="190px")
+                min=0.99 * low,
+                max=1.01 * high,
+                step=0.005,
+                description=label,
+                style=wide,
+                layout=ipw.Layout(width="190px"),
             )
             box.observe(self._typed, "value")
             self._ends.append(box)
@@ -291,7 +296,11 @@ class _Picture:
             d = np.asarray(ranges.size.diameter_nm)
             low, high = min(low, d[0]), max(high, d[-1])
         sizes.set(
-            xscale="log", xlim=(low, high), xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)", ylim=(0, 1)
+            xscale="log",
+            xlim=(low, high),
+            xlabel="diameter / nm",
+            ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)",
+            ylim=(0, 1),
         )
         plot._plain_ticks(sizes)
         sizes.legend(loc="upper right", fontsize=7)
@@ -398,7 +407,9 @@ def _table(ranges: Ranges) -> str:
     """Rg and x50 with their bands as a small table of HTML; in place of a number that is missing, why."""
     rows = []
     guinier, size = ranges.guinier, ranges.size
-    beside = "" if guinier is None else f"q Rg {guinier.q_rg_low:.2f} to {guinier.q_rg_high:.2f}, {guinier.points} points"
+    beside = (
+        "" if guinier is None else f"q Rg {guinier.q_rg_low:.2f} to {guinier.q_rg_high:.2f}, {guinier.points} points"
+    )
     rows.append(_row("Rg", "nm", ranges.rg_nm, beside, ranges.trouble.get(GUINIER)))
     beside = "" if size is None else f"quick look, χ² per point {size.chi2_per_point:.2f}"
     rows.append(_row("x<sub>50</sub>", "nm", ranges.x50_nm, beside, ranges.trouble.get(SIZES)))
@@ -419,7 +430,9 @@ def _table(ranges: Ranges) -> str:
 def _row(name: str, unit: str, estimate: Any, beside: str, trouble: str | None) -> str:
     if estimate is None or not np.isfinite(estimate.value):
         why = html.escape(trouble or "not found from these points")
-        return f'<tr><th scope="row" style="text-align:left;padding-right:1em">{name}</th><td colspan="3">{why}</td></tr>'
+        return (
+            f'<tr><th scope="row" style="text-align:left;padding-right:1em">{name}</th><td colspan="3">{why}</td></tr>'
+        )
     low, high = estimate.band95
     digits = max(0, 1 - int(np.floor(np.log10(estimate.u)))) if estimate.u > 0 else 3
     number = f"{estimate.value:.{digits}f} ± {estimate.u:.{digits}f} {unit}"

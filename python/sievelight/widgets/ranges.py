@@ -103,7 +103,9 @@ class Ranges:
         low, high = sorted(min(max(v, 0.99 * self.limits[0]), 1.01 * self.limits[1]) for v in pair)
         low, high = rounded(low), rounded(high)
         if not low < high:
-            raise input_error(f"the range from {low:g} to {high:g} 1/nm is empty.", "Drag over some points of the curve.")
+            raise input_error(
+                f"the range from {low:g} to {high:g} 1/nm is empty.", "Drag over some points of the curve."
+            )
         return low, high
 
     def follow(self, what: str | None) -> None:

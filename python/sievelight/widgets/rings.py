@@ -12,7 +12,9 @@ from sievelight.errors import input_error
 Line = NDArray[np.float64]
 
 
-def ring_lines(geometry: DetectorGeometry, calibrant: Calibrant, shape: tuple[int, int], *, points: int = 181) -> list[Line]:
+def ring_lines(
+    geometry: DetectorGeometry, calibrant: Calibrant, shape: tuple[int, int], *, points: int = 181
+) -> list[Line]:
     """Outlines (points, 2) of the rings in view on a detector of shape (rows, columns): columns and rows in pixels.
 
     A ray at the angle 2θ, sin θ = λ/(2d), meets the detector's plane; the plane is the geometry's own, tilt and all. Parts
@@ -48,7 +50,11 @@ def distance_through(geometry: DetectorGeometry, q_per_nm: float, place: tuple[f
     Raises InputError for a place at the beam point, where every distance sees q = 0.
     """
     low, high = 1.0, 1e5
-    if not geometry.replace(distance_mm=high).q_per_nm(*place) < q_per_nm < geometry.replace(distance_mm=low).q_per_nm(*place):
+    if (
+        not geometry.replace(distance_mm=high).q_per_nm(*place)
+        < q_per_nm
+        < geometry.replace(distance_mm=low).q_per_nm(*place)
+    ):
         raise input_error(
             f"no distance between {low:g} and {high:g} mm puts that ring through column {place[0]:.0f}, row {place[1]:.0f}.",
             "Set the beam point first, then click on the ring, away from the beam.",

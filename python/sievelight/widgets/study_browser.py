@@ -22,7 +22,9 @@ from sievelight.widgets.kernel import need_kernel
 from sievelight.widgets.live_figure import LiveFigure
 
 ALL, QUESTIONED = "all samples", "samples with warnings or errors"
-LIST_STYLE = "<style>.sievelight-list select {font-family: var(--jp-code-font-family, monospace); font-size: 12px}</style>"
+LIST_STYLE = (
+    "<style>.sievelight-list select {font-family: var(--jp-code-font-family, monospace); font-size: 12px}</style>"
+)
 
 
 class StudyBrowser(Shown):
@@ -55,13 +57,17 @@ class StudyBrowser(Shown):
     def __init__(self, result: StudyResult, *, select: str | None = None) -> None:
         need_kernel("StudyBrowser", "for sample in result.samples: print(sample.name, sample.summary)")
         if not isinstance(result, StudyResult):
-            raise input_error(f"a {type(result).__name__} was given as a study's result.", "Give what sl.run_study(...) returns.")
+            raise input_error(
+                f"a {type(result).__name__} was given as a study's result.", "Give what sl.run_study(...) returns."
+            )
         self.result = result
         self._samples = {s.name: s for s in result.samples}
         # Every measured row: those without a result are there to be asked why.
         self._names = list(dict.fromkeys([*self._samples, *(n for n in result.failed if n not in self._samples)]))
         if not self._names:
-            raise input_error("the study has no samples to show.", "Add rows of role sample to its table, and run it again.")
+            raise input_error(
+                "the study has no samples to show.", "Add rows of role sample to its table, and run it again."
+            )
         if select is not None and select not in self._names:
             raise input_error(f"there is no sample '{select}' in the study.", f"Its samples: {', '.join(self._names)}.")
         self._live = LiveFigure(width_in=8.6, height_in=4.0, toolbar=True, name="Sample's curve and sizes")
@@ -163,7 +169,9 @@ class StudyBrowser(Shown):
         batch = max((len(s.batch) for s in self.result.samples), default=0)
         number = self._number(sample) or "no result"
         found = [f.severity for f in self._findings_of(name)]
-        counted = [f"{found.count(s)} {s}{'s' * (found.count(s) != 1)}" for s in ("error", "warning", "note") if s in found]
+        counted = [
+            f"{found.count(s)} {s}{'s' * (found.count(s) != 1)}" for s in ("error", "warning", "note") if s in found
+        ]
         text = f"{name:<{widest}}  {(sample.batch if sample else ''):<{batch}}  {number:<27}  {', '.join(counted)}"
         return text.rstrip().replace(" ", " ")  # blanks that a list does not swallow
 
@@ -206,7 +214,9 @@ class StudyBrowser(Shown):
             self._sizes.text(0.5, 0.5, "no sizes: see the findings", transform=self._sizes.transAxes, ha="center")
             return
         fit = np.asarray(size.fit)
-        self._curve.plot(size.q_per_nm, np.where(fit > 0, fit, np.nan), color="black", lw=0.9, zorder=5, label="fit of the sizes")
+        self._curve.plot(
+            size.q_per_nm, np.where(fit > 0, fit, np.nan), color="black", lw=0.9, zorder=5, label="fit of the sizes"
+        )
         self._curve.legend()
         plot.plot_residuals(size.q_per_nm, np.asarray(size.residual), ax=self._residuals)
         self._curve.set_xlabel("")
@@ -239,7 +249,9 @@ def _numbers(sample: SampleResult | None) -> str:
         for name, e in sample.summary.items()
     )
     head = f'<tr><th scope="col" {CELL}>quantity</th><th scope="col" {CELL}>value ± u</th><th scope="col" {CELL}>95 % band</th></tr>'
-    return f'<table style="line-height:1.35"><caption style="text-align:left"><b>Numbers</b></caption>{head}{rows}</table>'
+    return (
+        f'<table style="line-height:1.35"><caption style="text-align:left"><b>Numbers</b></caption>{head}{rows}</table>'
+    )
 
 
 def _findings(findings: list[Finding]) -> str:
@@ -252,6 +264,4 @@ def _findings(findings: list[Finding]) -> str:
         + "</td></tr>"
         for f in findings
     )
-    return (
-        f'<table style="line-height:1.35;max-width:620px"><caption style="text-align:left"><b>Findings</b></caption>{rows}</table>'
-    )
+    return f'<table style="line-height:1.35;max-width:620px"><caption style="text-align:left"><b>Findings</b></caption>{rows}</table>'

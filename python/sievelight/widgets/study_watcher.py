@@ -130,12 +130,16 @@ class StudyWatcher(Shown):
     def _make_controls(self) -> None:
         self._status = StatusLine()
         self._start = button("Start", self.start, self._status, hint="Run the study, or go on with it")
-        self._stop = button("Stop", self.stop, self._status, hint="Stop after the sample at work; finished samples stand")
+        self._stop = button(
+            "Stop", self.stop, self._status, hint="Stop after the sample at work; finished samples stand"
+        )
         self._report = button("Write the report", self._write_report, self._status)
         self._bar = ipw.IntProgress(min=0, max=1, value=0, layout=ipw.Layout(width="320px"))
         self._bar.description = "Progress"
         self._verdicts = ipw.HTML()
-        self.view = ipw.VBox([row([self._start, self._stop, self._report, self._bar]), self._status.box, self._verdicts])
+        self.view = ipw.VBox(
+            [row([self._start, self._stop, self._report, self._bar]), self._status.box, self._verdicts]
+        )
 
     def _write_report(self) -> None:
         from sievelight.report import write_report
@@ -171,7 +175,9 @@ class StudyWatcher(Shown):
         running = self.state in (RUNNING, STOPPING)
         self._start.disabled, self._stop.disabled = running, self.state != RUNNING
         self._report.disabled = self.state != FINISHED
-        self._start.description = "Go on" if self.state == STOPPED else "Run again" if self.state in (FINISHED, FAILED) else "Start"
+        self._start.description = (
+            "Go on" if self.state == STOPPED else "Run again" if self.state in (FINISHED, FAILED) else "Start"
+        )
         self._bar.max, self._bar.value = max(self.total, 1), self.done
         self._bar.bar_style = {FINISHED: "success", FAILED: "danger", STOPPED: "warning"}.get(self.state, "")
         self._status.say(self._words(), wrong=self.state == FAILED)

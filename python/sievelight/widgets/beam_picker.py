@@ -104,6 +104,9 @@ class BeamPicker(Shown):
         self._show(HELP)
         live.redraw()
 
+    def _png(self) -> bytes:
+        return self._frame.live.png()
+
     # What it gives.
 
     @property
@@ -254,7 +257,7 @@ class BeamPicker(Shown):
         self._tilt = ipw.Checkbox(value=False, description="tilt too", indent=False, layout=ipw.Layout(width="auto"))
         on_rings = button("Refine on the rings", self.refine_on_rings, self._status)
         on_beam = button("Refine on the beam's spot", self.refine_on_beam, self._status)
-        self._text = TextToCopy("For the study file:", rows=7)
+        self._text = TextToCopy("For the study", rows=7)
         self._frame.live.before, self._frame.live.after = on_beam, self._text.text
         self.view = ipw.VBox(
             [

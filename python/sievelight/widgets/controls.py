@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import base64
 import html
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -38,9 +39,10 @@ class TextToCopy:
     """A box of text that follows the widget: lines for a study, or Python."""
 
     def __init__(self, label: str, rows: int = 6) -> None:
-        self.text = ipw.Textarea(rows=rows, layout=ipw.Layout(width="100%"), disabled=False)
-        self.text.description = ""
-        self.box = ipw.VBox([ipw.Label(label), self.text], layout=ipw.Layout(width="100%"))
+        self.text = ipw.Textarea(
+            rows=rows, description=label, style={"description_width": "auto"}, layout=ipw.Layout(width="100%")
+        )
+        self.box = self.text
 
     def show(self, text: str) -> None:
         """Put the text."""
@@ -76,5 +78,13 @@ class Shown:
 
     view: ipw.Widget
 
+    def _png(self) -> bytes | None:
+        """The widget's picture as it stands."""
+        return None
+
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        return self.view._repr_mimebundle_(**kwargs)
+        shown = self.view._repr_mimebundle_(**kwargs)
+        shown["text/plain"] = repr(self)
+        if (png := self._png()) is not None:  # for readers of the notebook without its kernel
+            shown["image/png"] = base64.b64encode(png).decode("ascii")
+        return shown

@@ -8,6 +8,7 @@ drawn over them, so a drag costs milliseconds. The figure belongs to no pyplot s
 from __future__ import annotations
 
 import asyncio
+import io
 import warnings
 from collections.abc import Callable
 from typing import Any
@@ -24,13 +25,25 @@ from sievelight.plot import STYLE
 Handler = Callable[[Any], None]
 
 
+class _Canvas(Canvas):
+    """A canvas that sends pictures only once somebody looks.
+
+    Before that, ipympl would keep each picture in the widget's state without saying that it is a PNG, which the page
+    cannot show: it then shows nothing at all, ever.
+    """
+
+    def send_binary(self, data: Any) -> None:
+        if not self.syncing_data_url:  # the page has said that it is there
+            super().send_binary(data)
+
+
 class LiveFigure:
     """A figure, its canvas widget, and what the hand does on it."""
 
     def __init__(self, *, width_in: float, height_in: float, toolbar: bool, name: str) -> None:
         with rc_context(STYLE):
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
-        self.canvas: Any = Canvas(self.figure)
+        self.canvas: Any = _Canvas(self.figure)
         with warnings.catch_warnings():  # ipympl's toolbar calls traitlets in a way that is on its way out
             warnings.filterwarnings("ignore", "Passing unrecognized arguments", DeprecationWarning)
             manager = FigureManager(self.canvas, 0)
@@ -86,6 +99,12 @@ class LiveFigure:
         for artist in sorted(self.moving, key=lambda a: a.get_zorder()):
             if artist.get_visible():
                 self.figure.draw_artist(artist)
+
+    def png(self) -> bytes:
+        """The picture as it stands, for where a notebook is read without its kernel."""
+        file = io.BytesIO()
+        self.figure.savefig(file, format="png", dpi="figure")
+        return file.getvalue()
 
     def on_mouse(self, *, press: Handler, move: Handler, release: Handler) -> None:
         """Give the mouse's events inside the axes to these; not while the toolbar zooms or pans."""

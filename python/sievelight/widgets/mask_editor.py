@@ -85,6 +85,9 @@ class MaskEditor(Shown):
         live.on_key(self._key)
         self._changed(HELP)
 
+    def _png(self) -> bytes:
+        return self._frame.live.png()
+
     # What it gives.
 
     @property
@@ -159,7 +162,7 @@ class MaskEditor(Shown):
         )
         self._undo = button("Undo", self.undo, self._status, hint="Take the last shape back")
         self._redo = button("Redo", self.redo, self._status, hint="Draw it again")
-        self._text = TextToCopy("For the study file:")
+        self._text = TextToCopy("For the study")
         self._tool.observe(lambda _: self._drop(), "value")
         self._frame.live.before, self._frame.live.after = self._redo, self._undo
         self.view = ipw.VBox(

@@ -92,6 +92,9 @@ class RangePicker(Shown):
         self._show()
         live.redraw()
 
+    def _png(self) -> bytes:
+        return self._picture.live.png()
+
     # What it gives.
 
     @property
@@ -182,7 +185,7 @@ class RangePicker(Shown):
             box.observe(self._typed, "value")
             self._ends.append(box)
         automatic = button("Automatic", self.automatic, self._status, hint="Forget this range; choose it automatically")
-        self._text = TextToCopy("For the study file:", rows=5)
+        self._text = TextToCopy("For the study", rows=5)
         self._picture.live.before, self._picture.live.after = automatic, self._text.text
         self.view = ipw.VBox(
             [

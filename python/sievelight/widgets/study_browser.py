@@ -80,6 +80,9 @@ class StudyBrowser(Shown):
         self._list.value = select if select is not None else self._names[0]
         self._show()
 
+    def _png(self) -> bytes:
+        return self._live.png()
+
     # What it gives.
 
     @property

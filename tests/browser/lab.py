@@ -17,7 +17,7 @@ from pathlib import Path
 import nbformat
 from jupyter_client import BlockingKernelClient
 
-START_S, ANSWER_S = 90.0, 60.0  # for the server to come up; for a kernel or a page to answer. A hang must end in words.
+START_S, ANSWER_S = 90.0, 20.0  # for the server to come up; for a kernel or a page to answer. A hang must end in words.
 
 
 def wait_until(what, condition, limit_s=ANSWER_S, every_s=0.1):

@@ -196,6 +196,7 @@ def test_a_range_is_dragged_and_the_numbers_follow(opened):
     low.fill("0.2")
     low.press("Enter")
     kernel.until("ranges.sizes_range[0] == 0.2")
+    wait_until("the study's text", lambda: "[0.2, " in output.locator("textarea").input_value())
     said = output.locator("textarea").input_value()
     assert "guinier_q_range_per_nm" in said and "[distribution]\nq_range_per_nm = [0.2, " in said
     shoot(output, "range-picker-sizes")

@@ -79,6 +79,7 @@ def test_a_mask_is_drawn_with_the_mouse():
     editor._tool.value = "polygon"
     for corner in ((5, 50), (20, 50), (12, 58)):
         click(live, ax, corner)
+    click(live, ax, (12, 58))
     press(live, ax, (12, 58), kind="dblclick")
     editor._tool.value, editor._effect.value = "pixels", "erase"
     click(live, ax, (20, 30))

@@ -102,7 +102,7 @@ class BeamPicker(Shown):
         live.on_mouse(press=self._press, move=self._move, release=self._release)
         live.on_key(self._key)
         self._show(HELP)
-        live.redraw()
+        live.lay_out()
 
     def _png(self) -> bytes:
         return self._frame.live.png()

@@ -84,6 +84,7 @@ class MaskEditor(Shown):
         live.on_mouse(press=self._press, move=self._move, release=self._release)
         live.on_key(self._key)
         self._changed(HELP)
+        live.lay_out()
 
     def _png(self) -> bytes:
         return self._frame.live.png()
@@ -181,7 +182,6 @@ class MaskEditor(Shown):
     def _changed(self, words: str) -> None:
         masked = self._drawing.mask
         n = int(np.count_nonzero(masked))
-        self._undo.disabled, self._redo.disabled = not self._drawing.strokes, not self._drawing.undone
         self._frame.show_mask(masked | self._frame.unusable)
         self._drop(tell=False)
         total = f"Masked: {n} of {masked.size} pixels ({100 * n / masked.size:.3g} %)."
@@ -234,7 +234,9 @@ class MaskEditor(Shown):
             return
         if self._tool.value == "polygon":
             if not event.dblclick:
-                self._set_place(place)
+                # A double-click is two presses and then itself; the second of them is no corner.
+                if not self._begun or np.hypot(place[0] - self._begun[-1][0], place[1] - self._begun[-1][1]) > 0.5:
+                    self._set_place(place)
             elif len(self._begun) > 1:
                 self._finish()
             return

@@ -90,7 +90,7 @@ class RangePicker(Shown):
         live.on_key(self._key)
         self._status.say(HELP)
         self._show()
-        live.redraw()
+        live.lay_out()
 
     def _png(self) -> bytes:
         return self._picture.live.png()

@@ -79,6 +79,7 @@ class StudyBrowser(Shown):
         self._make_controls()
         self._list.value = select if select is not None else self._names[0]
         self._show()
+        self._live.lay_out()
 
     def _png(self) -> bytes:
         return self._live.png()

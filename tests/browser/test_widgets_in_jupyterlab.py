@@ -209,7 +209,7 @@ def test_a_study_is_started_from_the_notebook_and_followed_to_its_end(opened):
     says(output, "ready to run")
     output.get_by_role("button", name="Start").click()
     says(output, "Finished: 4 samples, 4 of them computed")
-    says(output, "1 errors")
+    says(output, "1 error,")
     assert kernel.ask("watcher.state, len(watcher.result.samples)") == ("finished", 4)
     assert output.get_by_text("against kiln 1").count() == 1
     shoot(output, "study-watcher")
@@ -220,19 +220,25 @@ def test_a_study_is_browsed_by_keys(opened):
     page, kernel, complaints = opened
     output = output_of(page, 5)
     painted(output)
-    chosen = output.locator("select[size], select[multiple]").first
-    chosen.focus()
-    page.keyboard.press("ArrowDown")
+    picture = Picture(page, kernel, output, "browser._live", "browser._curve")
+    picture.keys("ArrowDown")
     says(output, "tile-2, batch kiln 1: x50 =")
     assert kernel.ask("browser.selected.name") == "tile-2"
     assert output.get_by_role("rowheader", name="rg_nm").count() == 1
+    output.get_by_role("button", name="Next sample").focus()
+    page.keyboard.press("Enter")
+    says(output, "tile-3, batch kiln 2: x50 =")
+    wait_until("a still picture", lambda: kernel.ask("not browser._live.canvas.still_is_old"))
     shoot(output, "study-browser")
-    page.keyboard.press("End")
+    search = output.get_by_label("Search")
+    search.fill("no result")
     says(output, "tile-5 has no result")
     assert output.get_by_role("rowheader", name="error").count() >= 1
     shoot(output, "study-browser-no-result")
-    output.get_by_label("Show").select_option("samples with warnings or errors")
-    kernel.until("all(f.severity for f in browser.findings)")
+    search.fill("kiln 1")
+    wait_until("the list of a batch", lambda: output.locator("select option").count() == 2)
+    output.locator("select").select_option(index=1)
+    kernel.until("browser.selected.name == 'tile-2'")
     assert not complaints
 
 

@@ -402,7 +402,15 @@ def test_a_studys_samples_and_findings_are_browsed(curve, tmp_path):
     names = {"result": result}
     exec(browser.code, names)
     assert names["sample"] is browser.selected
+    browser._search.value = "quick look"
+    assert browser._listed == ["a"] and "1 of 2" in browser._status.words
+    browser._search.value = "nothing like it"
+    assert "Nothing in the study matches" in browser._status.words and browser._listed == ["a"]
     browser.select("lost")
+    assert browser._listed == ["a", "lost"]
+    key(browser._live, "ArrowUp")
+    assert browser.selected is result.samples[0]
+    browser.step(5)
     assert browser.selected is None and browser.values() == {}
     assert browser.findings and browser.findings[0].severity == "error" and "no result" in browser._status.words
     with pytest.raises(sl.InputError, match="Its samples: a, lost"):

@@ -240,12 +240,12 @@ class BeamPicker(Shown):
         self._column = box("column / px", g.beam_center_x_px, -20.0 * columns, 21.0 * columns, 0.1)
         self._row = box("row / px", g.beam_center_y_px, -20.0 * rows, 21.0 * rows, 0.1)
         self._distance = box("distance / mm", g.distance_mm, 1.0, 1e5, 1.0)
-        self._material = ipw.Dropdown(
+        # Buttons and no list: in a list JupyterLab takes the arrow keys for itself.
+        self._material = ipw.ToggleButtons(
             options=[NO_RINGS, *self._calibrants],
             value=calibrant or NO_RINGS,
             description="Rings of",
-            style=wide,
-            layout=ipw.Layout(width="220px"),
+            style={**wide, "button_width": "auto"},
         )
         self._material.observe(lambda _: self._show("Rings of another calibrant."), "value")
         self._click = ipw.ToggleButtons(
@@ -261,7 +261,8 @@ class BeamPicker(Shown):
         self._frame.live.before, self._frame.live.after = on_beam, self._text.text
         self.view = ipw.VBox(
             [
-                row([self._click, self._ring, self._material]),
+                row([self._click, self._ring]),
+                row([self._material]),
                 row([self._column, self._row, self._distance]),
                 row([on_rings, self._tilt, on_beam]),
                 self._frame.live.canvas,

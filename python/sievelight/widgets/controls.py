@@ -40,7 +40,7 @@ class TextToCopy:
 
     def __init__(self, label: str, rows: int = 6) -> None:
         self.text = ipw.Textarea(
-            rows=rows, description=label, style={"description_width": "auto"}, layout=ipw.Layout(width="100%")
+            rows=rows, description=label, style={"description_width": "auto"}, layout=ipw.Layout(width="98%")
         )
         self.box = self.text
 
@@ -70,7 +70,7 @@ def guarded(does: Callable[[], None], status: StatusLine) -> None:
 
 def row(children: Iterable[Any]) -> ipw.HBox:
     """Controls side by side; they go to the next line where the notebook is narrow."""
-    return ipw.HBox(list(children), layout=ipw.Layout(flex_flow="row wrap", align_items="center", grid_gap="4px 8px"))
+    return ipw.HBox(list(children), layout=ipw.Layout(flex_flow="row wrap", align_items="flex-end", grid_gap="4px 8px"))
 
 
 class Shown:

@@ -76,6 +76,8 @@ class LiveFigure:
     def __init__(self, *, width_in: float, height_in: float, toolbar: bool, name: str) -> None:
         with rc_context(STYLE):
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
+        if toolbar:  # it lies over the picture's left edge
+            self.figure.get_layout_engine().set(rect=(0.42 / width_in, 0, 1 - 0.42 / width_in, 1))
         self.canvas: Any = _Canvas(self.figure)
         with warnings.catch_warnings():  # ipympl's toolbar calls traitlets in a way that is on its way out
             warnings.filterwarnings("ignore", "Passing unrecognized arguments", DeprecationWarning)

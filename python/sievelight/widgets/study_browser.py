@@ -17,11 +17,13 @@ from sievelight.errors import input_error
 from sievelight.study import SampleResult, StudyResult
 from sievelight.study.findings import Finding
 from sievelight.study.results import names_quantity
-from sievelight.widgets.controls import Shown, StatusLine, row
+from sievelight.widgets.controls import Shown, StatusLine, button, row
 from sievelight.widgets.kernel import need_kernel
 from sievelight.widgets.live_figure import LiveFigure
 
-ALL, QUESTIONED = "all samples", "samples with warnings or errors"
+HELP = (
+    "Click a sample, or go through them with the buttons, or with Up and Down on the picture; Tab leaves the picture."
+)
 LIST_STYLE = (
     "<style>.sievelight-list select {font-family: var(--jp-code-font-family, monospace); font-size: 12px}</style>"
 )
@@ -117,54 +119,83 @@ class StudyBrowser(Shown):
         """Show a sample. Raises InputError for a name that is not in the study."""
         if name not in self._names:
             raise input_error(f"there is no sample '{name}' in the study.", f"Its samples: {', '.join(self._names)}.")
-        if name not in [value for _, value in self._list.options]:
-            self._filter.value = ALL
+        if name not in self._listed:
+            self._search.value = ""
         self._list.value = name
+
+    def step(self, by: int) -> None:
+        """Show the sample so many lines further down the list."""
+        here = self._listed.index(self._list.value) if self._list.value in self._listed else 0
+        self._list.value = self._listed[min(max(here + by, 0), len(self._listed) - 1)]
 
     def _findings_of(self, name: str | None) -> list[Finding]:
         return [f for f in self.result.findings if f.measurement == name]
 
     def _make_controls(self) -> None:
-        batches = list(dict.fromkeys(s.batch for s in self.result.samples if s.batch))
-        self._filter = ipw.Dropdown(
-            options=[(text, text) for text in (ALL, QUESTIONED)] + [(f"batch {b}", f"batch: {b}") for b in batches],
-            description="Show",
+        self._status = StatusLine()
+        self._search = ipw.Text(
+            description="Search",
+            placeholder="name, batch, warning, words of a finding",
             style={"description_width": "auto"},
-            layout=ipw.Layout(width="280px"),
+            layout=ipw.Layout(width="340px"),
         )
-        self._filter.observe(lambda _: self._fill_list(), "value")
-        # One line a sample, in columns; the list takes arrow keys and letters.
-        self._list = ipw.Select(rows=min(12, max(4, len(self._names))), layout=ipw.Layout(width="100%"))
+        self._search.observe(lambda _: self._fill_list(), "value")
+        before = button("Previous sample", lambda: self.step(-1), self._status)
+        after = button("Next sample", lambda: self.step(1), self._status)
+        # One line a sample, in columns. No stop for Tab: in a list JupyterLab takes the arrow keys for itself.
+        self._list = ipw.Select(
+            rows=min(12, max(4, len(self._names))),
+            tabbable=False,
+            layout=ipw.Layout(width="98%"),
+            description="Samples",
+        )
         self._list.add_class("sievelight-list")
-        self._list.description = "Samples"
         self._list.style = {"description_width": "auto"}
         self._numbers, self._said = ipw.HTML(), ipw.HTML()
-        self._status = StatusLine()
         self._live.tell = self._status.say_wrong
-        self._live.before, self._live.after = self._list, self._filter
-        self._live.on_key(lambda event: None)
+        self._live.before, self._live.after = after, self._search
+        self._live.on_key(self._key)
         self._fill_list()
         self._list.observe(lambda _: self._show(), "value")
         tables = ipw.HBox([self._numbers, self._said], layout=ipw.Layout(flex_flow="row wrap", grid_gap="0 24px"))
         self.view = ipw.VBox(
-            [ipw.HTML(LIST_STYLE), row([self._filter]), self._list, self._live.canvas, self._status.box, tables]
+            [
+                ipw.HTML(LIST_STYLE),
+                row([self._search, before, after]),
+                self._list,
+                self._live.canvas,
+                self._status.box,
+                tables,
+            ]
         )
 
+    def _key(self, event: Any) -> None:
+        by = {"up": -1, "left": -1, "down": 1, "right": 1}.get(event.key)
+        if by is not None:
+            self.step(by)
+
+    @property
+    def _listed(self) -> list[str]:
+        """Names in the list, in its order."""
+        return [name for _, name in self._list.options]
+
     def _fill_list(self) -> None:
-        wanted = self._filter.value
-        names = [
-            n
-            for n in self._names
-            if wanted == ALL
-            or (wanted == QUESTIONED and any(f.severity != "note" for f in self._findings_of(n)))
-            or (n in self._samples and wanted == f"batch: {self._samples[n].batch}")
-        ]
+        wanted = self._search.value.strip().casefold()
+        names = [n for n in self._names if wanted in self._words_of(n)]
         if not names:
-            self._status.say(f"There are no {wanted}.")
+            self._status.say(f"Nothing in the study matches '{self._search.value}'.")
             return
         kept = self._list.value
         self._list.options = [(self._line(n), n) for n in names]
         self._list.value = kept if kept in names else names[0]
+        if wanted:
+            self._status.say(f"{len(names)} of {len(self._names)} samples match.")
+
+    def _words_of(self, name: str) -> str:
+        """All that a search looks at."""
+        sample = self._samples.get(name)
+        found = " ".join(f"{f.severity} {f.finding}" for f in self._findings_of(name))
+        return f"{name} {sample.batch if sample else 'no result'} {found}".casefold()
 
     def _line(self, name: str) -> str:
         """A sample as a line of columns: name, batch, the compared quantity, what was found."""
@@ -206,7 +237,7 @@ class StudyBrowser(Shown):
         else:
             words = f"{name}{f', batch {sample.batch}' if sample.batch else ''}"
             number = self._number(sample)
-            self._status.say(f"{words}: {number}" if number else words)
+            self._status.say(f"{words}: {number}\n{HELP}" if number else f"{words}\n{HELP}")
 
     def _draw(self, sample: SampleResult) -> None:
         size = sample.size

@@ -165,11 +165,9 @@ class StudyWatcher(Shown):
             return f"Failed: {self.error if known else repr(self.error)}"
         r = self.result
         assert r is not None
-        counts = [sum(f.severity == s for f in r.findings) for s in ("error", "warning", "note")]
-        return (
-            f"Finished: {len(r.samples)} samples, {len(r.redone)} of them computed in this run; "
-            f"{counts[0]} errors, {counts[1]} warnings, {counts[2]} notes."
-        )
+        found = [f.severity for f in r.findings]
+        counts = [f"{found.count(s)} {s}{'s' * (found.count(s) != 1)}" for s in ("error", "warning", "note")]
+        return f"Finished: {len(r.samples)} samples, {len(r.redone)} of them computed in this run; {', '.join(counts)}."
 
     def _show(self) -> None:
         running = self.state in (RUNNING, STOPPING)

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from sievelight import geometry as geometries
 from sievelight._core import BeamCenter, DetectorGeometry, RingCalibration
 from sievelight.errors import input_error
-from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, guarded, row
+from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row, watch
 from sievelight.widgets.frame_view import FrameView, arrow, frame_and_mask
-from sievelight.widgets.kernel import need_kernel
+from sievelight.widgets.kernel import need_kernel, one_at_a_time
 from sievelight.widgets.rings import distance_through, ring_lines
 
 HELP = (
@@ -150,6 +150,7 @@ class BeamPicker(Shown):
         """Set the distance by hand, to the hundredth of a millimetre."""
         self._by_hand(distance_mm=round(float(distance_mm), 2))
 
+    @one_at_a_time
     def put_ring_through(self, column: float, row: float, *, ring: int = 1) -> None:
         """Choose the distance at which a calibrant's ring, counted from the innermost, runs through a place."""
         spacings = self._calibrant().d_nm
@@ -157,6 +158,7 @@ class BeamPicker(Shown):
             raise input_error(f"there is no ring {ring}.", f"Count from 1, the innermost, to {len(spacings)}.")
         self.set_distance(distance_through(self.geometry, 2 * math.pi / spacings[ring - 1], (column, row)))
 
+    @one_at_a_time
     def refine_on_rings(self, *, tilt: bool | None = None) -> RingCalibration:
         """Refine distance and beam point (and tilt) on the calibrant's rings, from where they stand."""
         refine_tilt = bool(self._tilt.value) if tilt is None else tilt
@@ -185,6 +187,7 @@ class BeamPicker(Shown):
         self._show("\n".join(words))
         return found
 
+    @one_at_a_time
     def refine_on_beam(self, *, search_px: float = 20.0) -> BeamCenter:
         """Put the beam point on the centroid of the beam's own spot, looked for within `search_px` of where it stands."""
         start = self.geometry
@@ -203,6 +206,7 @@ class BeamPicker(Shown):
         self._show("\n".join([words, *found.warnings]))
         return found
 
+    @one_at_a_time
     def _by_hand(self, **changed: float) -> None:
         self.geometry = self.geometry.replace(**changed)
         self.calibration = self.beam = None
@@ -233,7 +237,7 @@ class BeamPicker(Shown):
                 style=wide,
                 layout=ipw.Layout(width="165px"),
             )
-            made.observe(self._typed, "value")
+            watch(made, lambda: self._typed(made), self._status)
             return made
 
         g, (rows, columns) = self.geometry, self._frame.counts.shape
@@ -247,7 +251,7 @@ class BeamPicker(Shown):
             description="Rings of",
             style={**wide, "button_width": "auto"},
         )
-        self._material.observe(lambda _: self._show("Rings of another calibrant."), "value")
+        watch(self._material, lambda: self._show("Rings of another calibrant."), self._status)
         self._click = ipw.ToggleButtons(
             options=[THE_BEAM, A_RING], description="A click is", style={**wide, "button_width": "auto"}
         )
@@ -271,13 +275,13 @@ class BeamPicker(Shown):
             ]
         )
 
-    def _typed(self, change: Any) -> None:
+    def _typed(self, box: Any) -> None:
         if self._syncing:
             return
-        if change.owner is self._distance:
-            guarded(lambda: self.set_distance(self._distance.value), self._status)
+        if box is self._distance:
+            self.set_distance(self._distance.value)
         else:
-            guarded(lambda: self.move_to(self._column.value, self._row.value), self._status)
+            self.move_to(self._column.value, self._row.value)
 
     def _show(self, words: str) -> None:
         g = self.geometry

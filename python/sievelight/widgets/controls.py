@@ -11,6 +11,7 @@ from typing import Any
 import ipywidgets as ipw
 
 from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.widgets.kernel import one_at_a_time
 
 
 class StatusLine:
@@ -60,6 +61,12 @@ def button(label: str, does: Callable[[], None], status: StatusLine, *, hint: st
     return made
 
 
+def watch(control: ipw.Widget, does: Callable[[], None], status: StatusLine) -> None:
+    """Do it whenever the control's value changes."""
+    control.observe(lambda _: guarded(does, status), "value")
+
+
+@one_at_a_time
 def guarded(does: Callable[[], None], status: StatusLine) -> None:
     """Do it; an error inside a widget's event would vanish in the kernel's log, so it is said instead."""
     try:
@@ -82,6 +89,7 @@ class Shown:
         """The widget's picture as it stands."""
         return None
 
+    @one_at_a_time
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         shown = self.view._repr_mimebundle_(**kwargs)
         shown["text/plain"] = repr(self)

@@ -1,11 +1,35 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Whether anybody can see a widget: it lives in a notebook, whose kernel carries what the hand does."""
+"""Whether anybody can see a widget: it lives in a notebook, whose kernel carries what the hand does.
+
+JupyterLab gives the events of different controls to different threads of the kernel, so all that widgets do is done under
+one lock: a hand does one thing at a time.
+"""
 
 from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Callable
+from typing import ParamSpec, TypeVar
 
 import comm
 
 from sievelight.errors import input_error
+
+P = ParamSpec("P")
+T = TypeVar("T")
+LOCK = threading.RLock()
+
+
+def one_at_a_time(does: Callable[P, T]) -> Callable[P, T]:
+    """Do it under the lock of all widgets."""
+
+    @functools.wraps(does)
+    def locked(*args: P.args, **kwargs: P.kwargs) -> T:
+        with LOCK:
+            return does(*args, **kwargs)
+
+    return locked
 
 
 def kernel_is_there() -> bool:

@@ -8,6 +8,7 @@ drawn over them, so a drag costs milliseconds. The figure belongs to no pyplot s
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import io
 import warnings
 from collections.abc import Callable
@@ -23,8 +24,10 @@ from PIL import Image
 
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.plot import STYLE
+from sievelight.widgets.kernel import one_at_a_time
 
 Handler = Callable[[Any], None]
+PATIENCE_S = 0.5  # for the page to come for a picture
 
 
 class _Canvas(Canvas):
@@ -35,17 +38,32 @@ class _Canvas(Canvas):
     """
 
     still_is_old = True  # the parts that stand still must be drawn anew
+    asked = False  # the page was told that there is something new, and has not come for it yet
     paint_moving: Callable[[], None]
 
+    @one_at_a_time
     def draw_idle(self) -> None:  # what Matplotlib calls when anything has changed, e.g. by the toolbar
         self.still_is_old = True
-        super().draw_idle()
+        self.ask_to_be_painted()
 
+    @one_at_a_time
     def ask_to_be_painted(self) -> None:
-        """Let the page ask for a picture in which only the moving parts are new."""
+        """Let the page ask for a picture; one in which only the moving parts are new, unless more has changed."""
         self.send_event("draw")
+        if not self.asked:
+            self.asked = True
+            with contextlib.suppress(RuntimeError):  # no loop runs, e.g. in a script's test
+                asyncio.get_running_loop().call_later(PATIENCE_S, self._do_not_wait)
 
+    @one_at_a_time
+    def _do_not_wait(self) -> None:
+        """A page that was still waiting for the last picture does not ask again, and that picture may have crossed."""
+        if self.asked:
+            self.handle_draw({})
+
+    @one_at_a_time
     def handle_draw(self, event: Any) -> None:
+        self.asked = False
         if self.still_is_old:
             self.still_is_old = False
             self.draw()
@@ -138,6 +156,7 @@ class LiveFigure:
             if artist.get_visible():
                 self.figure.draw_artist(artist)
 
+    @one_at_a_time
     def png(self) -> bytes:
         """The picture as it stands, for where a notebook is read without its kernel."""
         file = io.BytesIO()
@@ -153,6 +172,7 @@ class LiveFigure:
     def on_key(self, handler: Handler) -> None:
         """Give the keys to this one, but not Tab, which leaves the picture."""
 
+        @one_at_a_time
         def pressed(event: KeyEvent) -> None:
             # The canvas swallows every key, Tab too; without this nobody would get out by the keyboard.
             if event.key in ("tab", "shift+tab"):
@@ -164,11 +184,13 @@ class LiveFigure:
 
         self.canvas.mpl_connect("key_press_event", pressed)
 
+    @one_at_a_time
     def _mouse(self, handler: Handler, event: MouseEvent) -> None:
         self._waiting = None  # a move that nobody has seen yet is overtaken
         if not self.canvas.manager.toolbar.mode:
             self._safely(handler, event)
 
+    @one_at_a_time
     def _later(self, handler: Handler, event: MouseEvent) -> None:
         """Of moves that arrive faster than they can be drawn only the last one counts."""
         if self.canvas.manager.toolbar.mode:
@@ -182,6 +204,7 @@ class LiveFigure:
             loop.call_soon(self._catch_up)
         self._waiting = (handler, event)
 
+    @one_at_a_time
     def _catch_up(self) -> None:
         if self._waiting is not None:
             handler, event = self._waiting

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from sievelight.errors import input_error
 from sievelight.study.files import whole_file
 from sievelight.widgets import drawing
-from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row
+from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row, watch
 from sievelight.widgets.drawing import Drawing, Stroke, strokes_of
 from sievelight.widgets.frame_view import FrameView, arrow, frame_and_mask
-from sievelight.widgets.kernel import need_kernel
+from sievelight.widgets.kernel import need_kernel, one_at_a_time
 
 HELP = (
     "Drag a rectangle or a circle (from its centre), click pixels, click the corners of a polygon and double-click the last. "
@@ -125,16 +125,19 @@ class MaskEditor(Shown):
 
     # What the hand does.
 
+    @one_at_a_time
     def add(self, stroke: Stroke) -> None:
         """Draw a stroke, as a hand would. Raises InputError for one that touches no pixel."""
         self._drawing.add(stroke)
         self._changed(stroke.words())
 
+    @one_at_a_time
     def undo(self) -> None:
         """Take the last stroke back."""
         stroke = self._drawing.undo()
         self._changed("Nothing to undo." if stroke is None else f"Undone: {stroke.words()}.")
 
+    @one_at_a_time
     def redo(self) -> None:
         """Draw again what was taken back last."""
         stroke = self._drawing.redo()
@@ -164,7 +167,7 @@ class MaskEditor(Shown):
         self._undo = button("Undo", self.undo, self._status, hint="Take the last shape back")
         self._redo = button("Redo", self.redo, self._status, hint="Draw it again")
         self._text = TextToCopy("For the study")
-        self._tool.observe(lambda _: self._drop(), "value")
+        watch(self._tool, self._drop, self._status)
         self._frame.live.before, self._frame.live.after = self._redo, self._undo
         self.view = ipw.VBox(
             [

@@ -14,8 +14,8 @@ from matplotlib.collections import LineCollection, PolyCollection
 from sievelight import curve as curves
 from sievelight import plot, reduce
 from sievelight._core import Estimate, GuinierFit, SizeDistribution
-from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, guarded, row
-from sievelight.widgets.kernel import need_kernel
+from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row, watch
+from sievelight.widgets.kernel import need_kernel, one_at_a_time
 from sievelight.widgets.live_figure import LiveFigure
 from sievelight.widgets.ranges import BACKGROUND, GUINIER, SIZES, Ranges
 
@@ -153,11 +153,13 @@ class RangePicker(Shown):
 
     # What the hand does.
 
+    @one_at_a_time
     def choose(self, what: str, low: float, high: float) -> None:
         """Set a range ("Guinier", "sizes" or "background") as a hand would, in 1/nm."""
         self._ranges.choose(what, low, high)
         self._show()
 
+    @one_at_a_time
     def automatic(self) -> None:
         """Forget the range in hand, so that it is chosen automatically."""
         self._ranges.automatic(self._what.value)
@@ -170,7 +172,7 @@ class RangePicker(Shown):
         self._what = ipw.ToggleButtons(
             options=self._whats, description="Range of", style={**wide, "button_width": "auto"}
         )
-        self._what.observe(lambda _: self._show(), "value")
+        watch(self._what, self._show, self._status)
         low, high = self._ranges.limits
         self._ends = []
         for label in ("from q / nm⁻¹", "to q / nm⁻¹"):
@@ -182,7 +184,7 @@ class RangePicker(Shown):
                 style=wide,
                 layout=ipw.Layout(width="190px"),
             )
-            box.observe(self._typed, "value")
+            watch(box, self._typed, self._status)
             self._ends.append(box)
         automatic = button("Automatic", self.automatic, self._status, hint="Forget this range; choose it automatically")
         self._text = TextToCopy("For the study", rows=5)
@@ -198,9 +200,9 @@ class RangePicker(Shown):
             ]
         )
 
-    def _typed(self, _: Any) -> None:
+    def _typed(self) -> None:
         if not self._syncing:
-            guarded(lambda: self.choose(self._what.value, self._ends[0].value, self._ends[1].value), self._status)
+            self.choose(self._what.value, self._ends[0].value, self._ends[1].value)
 
     def _show(self) -> None:
         low, high = self._ranges.now(self._what.value)

@@ -17,8 +17,8 @@ from sievelight.errors import input_error
 from sievelight.study import SampleResult, StudyResult
 from sievelight.study.findings import Finding
 from sievelight.study.results import names_quantity
-from sievelight.widgets.controls import Shown, StatusLine, button, row
-from sievelight.widgets.kernel import need_kernel
+from sievelight.widgets.controls import Shown, StatusLine, button, row, watch
+from sievelight.widgets.kernel import need_kernel, one_at_a_time
 from sievelight.widgets.live_figure import LiveFigure
 
 HELP = (
@@ -115,6 +115,7 @@ class StudyBrowser(Shown):
 
     # What the hand does.
 
+    @one_at_a_time
     def select(self, name: str) -> None:
         """Show a sample. Raises InputError for a name that is not in the study."""
         if name not in self._names:
@@ -123,6 +124,7 @@ class StudyBrowser(Shown):
             self._search.value = ""
         self._list.value = name
 
+    @one_at_a_time
     def step(self, by: int) -> None:
         """Show the sample so many lines further down the list."""
         here = self._listed.index(self._list.value) if self._list.value in self._listed else 0
@@ -139,7 +141,7 @@ class StudyBrowser(Shown):
             style={"description_width": "auto"},
             layout=ipw.Layout(width="340px"),
         )
-        self._search.observe(lambda _: self._fill_list(), "value")
+        watch(self._search, self._fill_list, self._status)
         before = button("Previous sample", lambda: self.step(-1), self._status)
         after = button("Next sample", lambda: self.step(1), self._status)
         # One line a sample, in columns. No stop for Tab: in a list JupyterLab takes the arrow keys for itself.
@@ -156,7 +158,7 @@ class StudyBrowser(Shown):
         self._live.before, self._live.after = after, self._search
         self._live.on_key(self._key)
         self._fill_list()
-        self._list.observe(lambda _: self._show(), "value")
+        watch(self._list, self._show, self._status)
         tables = ipw.HBox([self._numbers, self._said], layout=ipw.Layout(flex_flow="row wrap", grid_gap="0 24px"))
         self.view = ipw.VBox(
             [
@@ -189,7 +191,7 @@ class StudyBrowser(Shown):
         self._list.options = [(self._line(n), n) for n in names]
         self._list.value = kept if kept in names else names[0]
         if wanted:
-            self._status.say(f"{len(names)} of {len(self._names)} samples match.")
+            self._status.say(f"{len(names)} of {len(self._names)} match; {self._status.words}")
 
     def _words_of(self, name: str) -> str:
         """All that a search looks at."""
@@ -233,7 +235,7 @@ class StudyBrowser(Shown):
         self._numbers.value = _numbers(sample)
         self._said.value = _findings(self.findings)
         if sample is None:
-            self._status.say(f"{name} has no result: see its findings.")
+            self._status.say(f"{name} has no result: see its findings.\n{HELP}")
         else:
             words = f"{name}{f', batch {sample.batch}' if sample.batch else ''}"
             number = self._number(sample)

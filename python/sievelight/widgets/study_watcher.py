@@ -15,7 +15,7 @@ import ipywidgets as ipw
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error
 from sievelight.study import StudyResult, run_study
 from sievelight.widgets.controls import Shown, StatusLine, button, row
-from sievelight.widgets.kernel import need_kernel
+from sievelight.widgets.kernel import need_kernel, one_at_a_time
 
 READY, RUNNING, STOPPING, STOPPED, FINISHED, FAILED = "ready", "running", "stopping", "stopped", "finished", "failed"
 
@@ -76,6 +76,7 @@ class StudyWatcher(Shown):
         output = "" if self._options["output"] is None else f", output={str(self._options['output'])!r}"
         return f"result = sl.run_study({str(self.path)!r}{output})\nsievelight.report.write_report(result)"
 
+    @one_at_a_time
     def start(self) -> None:
         """Run the study, or go on with it. Raises InputError while it runs."""
         if self._thread is not None and self._thread.is_alive():
@@ -87,6 +88,7 @@ class StudyWatcher(Shown):
         self._thread = threading.Thread(target=self._run, name="study", daemon=True)
         self._thread.start()
 
+    @one_at_a_time
     def stop(self) -> None:
         """Stop after the sample at work; nothing that is finished is lost."""
         if self.state == RUNNING:
@@ -169,6 +171,7 @@ class StudyWatcher(Shown):
         counts = [f"{found.count(s)} {s}{'s' * (found.count(s) != 1)}" for s in ("error", "warning", "note")]
         return f"Finished: {len(r.samples)} samples, {len(r.redone)} of them computed in this run; {', '.join(counts)}."
 
+    @one_at_a_time
     def _show(self) -> None:
         running = self.state in (RUNNING, STOPPING)
         self._start.disabled, self._stop.disabled = running, self.state != RUNNING

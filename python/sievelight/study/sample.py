@@ -32,7 +32,7 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
     contrast = _contrast(s, m, findings) if curve.unit == "1/cm" else None
     guinier = porod = None
     try:
-        guinier = analysis.fit_guinier(curve)
+        guinier = analysis.fit_guinier(curve, q_range_per_nm=s.analysis.guinier_q_range_per_nm)
         result.keep("rg_nm", guinier.rg_nm)
         result.details["guinier"] = {
             "q_low": guinier.q_range_per_nm.low,

@@ -235,7 +235,7 @@ class BeamPicker(Shown):
                 step=step,
                 description=label,
                 style=wide,
-                layout=ipw.Layout(width="165px"),
+                layout=ipw.Layout(width="200px"),
             )
             watch(made, lambda: self._typed(made), self._status)
             return made
@@ -256,7 +256,7 @@ class BeamPicker(Shown):
             options=[THE_BEAM, A_RING], description="A click is", style={**wide, "button_width": "auto"}
         )
         self._ring = ipw.BoundedIntText(
-            value=1, min=1, max=50, description="number", style=wide, layout=ipw.Layout(width="120px")
+            value=1, min=1, max=50, description="ring number", style=wide, layout=ipw.Layout(width="150px")
         )
         self._tilt = ipw.Checkbox(value=False, description="tilt too", indent=False, layout=ipw.Layout(width="auto"))
         on_rings = button("Refine on the rings", self.refine_on_rings, self._status)

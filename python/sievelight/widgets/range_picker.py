@@ -209,8 +209,8 @@ class RangePicker(Shown):
         self._syncing = True
         self._ends[0].value, self._ends[1].value = low, high
         self._syncing = False
+        self._numbers.value = _table(self._ranges)  # first, since the picture takes longer
         self._picture.show(self._what.value, self._edge)
-        self._numbers.value = _table(self._ranges)
         self._text.show(self.toml)
 
     def _press(self, event: Any) -> None:

@@ -32,7 +32,7 @@ SMALL_BYTES = 100_000  # ten pictures of curves a second are 0.5 MB; of frames t
 GATHER_S = 0.008  # in which moves that have piled up are read, before the last of them is followed
 
 
-class _Canvas(Canvas):
+class _Canvas(Canvas):  # type: ignore[misc]
     """A canvas that draws when the page asks for a picture, and then only what it must.
 
     For large pictures the page asks when it has got the last one, so a slow line gets fewer pictures and no queue. Every
@@ -102,7 +102,8 @@ class LiveFigure:
         with rc_context(STYLE):
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
         if toolbar:  # it lies over the picture's left edge
-            self.figure.get_layout_engine().set(rect=(0.55 / width_in, 0, 1 - 0.55 / width_in, 1))
+            engine: Any = self.figure.get_layout_engine()
+            engine.set(rect=(0.55 / width_in, 0, 1 - 0.55 / width_in, 1))
         self.canvas: Any = _Canvas(self.figure)
         with warnings.catch_warnings():  # ipympl's toolbar calls traitlets in a way that is on its way out
             warnings.filterwarnings("ignore", "Passing unrecognized arguments", DeprecationWarning)

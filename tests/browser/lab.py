@@ -172,7 +172,7 @@ class Picture:
         across, up = self.kernel.ask(f"[float(v) / {self.live}.canvas.device_pixel_ratio for v in {ahead}]")
         high = self.kernel.ask(f"float({self.live}.figure.bbox.height / {self.live}.canvas.device_pixel_ratio)")
         box = self.canvas.bounding_box()
-        return box["x"] + across, box["y"] + high - up
+        return round(box["x"] + across), round(box["y"] + high - up)  # a mouse stands on whole pixels
 
     def show(self):
         """Bring it into view and wait until its size is the kernel's."""

@@ -9,6 +9,7 @@ from lab import Lab, Picture, wait_until
 
 BUILD = Path(__file__).resolve().parents[2] / "build"
 pytestmark = pytest.mark.slow
+PIXELS = ".jupyter-matplotlib-canvas-div canvas:first-child"  # what a picture is painted on
 
 SETUP = """
 import numpy as np
@@ -60,7 +61,7 @@ def opened(tmp_path_factory):
     with Lab(tmp_path_factory.mktemp("lab")) as lab, playwright.sync_playwright() as p:
         lab.write_notebook("widgets.ipynb", CELLS)
         browser = p.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_context(viewport={"width": 1100, "height": 1000}).new_page()
+        page = browser.new_context(viewport={"width": 1100, "height": 1600}).new_page()
         page.set_default_timeout(30_000)
         complaints = []
         page.on("pageerror", lambda error: complaints.append(str(error)))
@@ -96,8 +97,13 @@ def says(output, text):
 def painted(output):
     """Wait until every picture holds something else than one colour."""
     many = "c => { if (c.width < 10) return false; const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; return new Set(new Uint32Array(d.buffer)).size > 5 }"
-    for canvas in output.locator(".jupyter-matplotlib-canvas-div canvas:first-child").all():
+    for canvas in output.locator(PIXELS).all():
         wait_until("a picture to be painted", lambda canvas=canvas: canvas.evaluate(many))
+
+
+def repainted(output, before):
+    """Wait until the widget's picture is another one."""
+    wait_until("another picture", lambda: output.locator(PIXELS).evaluate("c => c.toDataURL()") != before)
 
 
 def test_a_mask_is_drawn_by_mouse_and_keys(opened):
@@ -109,7 +115,8 @@ def test_a_mask_is_drawn_by_mouse_and_keys(opened):
     says(output, "masked: rectangle, columns 20 to 100, rows 30 to 70")
     output.get_by_role("button", name="circle").click()
     picture.drag((200, 180), (200, 210))
-    says(output, "masked: circle of radius 30")
+    says(output, "masked: circle of radius")
+    assert abs(kernel.ask("editor.strokes[-1].numbers['radius_px']") - 30) < 1  # a mouse stands on whole pixels
     output.get_by_role("button", name="polygon").click()
     picture.click((150, 20), (280, 20))
     x, y = picture.place(280, 60)
@@ -224,19 +231,24 @@ def test_a_study_is_browsed_by_keys(opened):
     output = output_of(page, 5)
     painted(output)
     picture = Picture(page, kernel, output, "browser._live", "browser._curve")
+    shown = output.locator(PIXELS).evaluate("c => c.toDataURL()")
     picture.keys("ArrowDown")
     says(output, "tile-2, batch kiln 1: x50 =")
+    repainted(output, shown)
+    shown = output.locator(PIXELS).evaluate("c => c.toDataURL()")
     assert kernel.ask("browser.selected.name") == "tile-2"
     assert output.get_by_role("rowheader", name="rg_nm").count() == 1
     output.get_by_role("button", name="Next sample").focus()
     page.keyboard.press("Enter")
     says(output, "tile-3, batch kiln 2: x50 =")
-    wait_until("a still picture", lambda: kernel.ask("not browser._live.canvas.still_is_old"))
+    repainted(output, shown)
+    shown = output.locator(PIXELS).evaluate("c => c.toDataURL()")
     shoot(output, "study-browser")
     search = output.get_by_label("Search")
     search.fill("no result")
     says(output, "tile-5 has no result")
     assert output.get_by_role("rowheader", name="error").count() >= 1
+    repainted(output, shown)
     shoot(output, "study-browser-no-result")
     search.fill("kiln 1")
     wait_until("the list of a batch", lambda: output.locator("select option").count() == 2)

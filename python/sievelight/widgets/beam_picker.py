@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from sievelight import geometry as geometries
 from sievelight._core import BeamCenter, DetectorGeometry, RingCalibration
 from sievelight.errors import input_error
+from sievelight.widgets.begin_geometry import as_call, geometry_to_begin
 from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row, watch
 from sievelight.widgets.frame_view import FrameView, arrow, frame_and_mask
 from sievelight.widgets.kernel import need_kernel, one_at_a_time
@@ -74,7 +75,9 @@ class BeamPicker(Shown):
     ) -> None:
         need_kernel("BeamPicker", "sl.calibrate_rings(frame, wavelength_nm=..., pixel_size_mm=...).geometry")
         counts, unusable, said = frame_and_mask(frame, masked)
-        self.geometry = start or _begin(counts.shape, said, wavelength_nm, pixel_size_mm, distance_mm, beam_center_px)
+        self.geometry = start or geometry_to_begin(
+            counts.shape, said, wavelength_nm, pixel_size_mm, distance_mm, beam_center_px
+        )
         self.calibration: RingCalibration | None = None
         self.beam: BeamCenter | None = None
         self._how = ""  # the refining call, as Python
@@ -133,7 +136,7 @@ class BeamPicker(Shown):
     @property
     def code(self) -> str:
         """Python that gives the same geometry; `counts` and `masked` are the frame's."""
-        return self._how or f"geometry = {_call(self.geometry)}"
+        return self._how or f"geometry = {as_call(self.geometry)}"
 
     def _center_u_px(self) -> float | None:
         if self.calibration is not None:
@@ -173,7 +176,7 @@ class BeamPicker(Shown):
         )
         self.geometry, self.calibration, self.beam = found.geometry, found, None
         self._how = (
-            f"start = {_call(start)}\n"
+            f"start = {as_call(start)}\n"
             f'calibration = sl.calibrate_rings(counts, start=start, calibrant="{material.name}", masked=masked, refine_tilt={refine_tilt})\n'
             "geometry = calibration.geometry"
         )
@@ -199,7 +202,7 @@ class BeamPicker(Shown):
         self.calibration, self.beam = None, found
         self._how = (
             f"beam = sl.find_beam_center(counts, near_px=({near[0]!r}, {near[1]!r}), search_px={search_px!r}, masked=masked)\n"
-            f"geometry = {_call(start)}\n"
+            f"geometry = {as_call(start)}\n"
             "geometry = geometry.replace(beam_center_x_px=beam.x_px, beam_center_y_px=beam.y_px)"
         )
         words = f"On the beam's spot: column {found.x_px:.3f} ± {found.u_x_px:.3f}, row {found.y_px:.3f} ± {found.u_y_px:.3f} px."
@@ -235,7 +238,7 @@ class BeamPicker(Shown):
                 step=step,
                 description=label,
                 style=wide,
-                layout=ipw.Layout(width="165px"),
+                layout=ipw.Layout(width="200px"),
             )
             watch(made, lambda: self._typed(made), self._status)
             return made
@@ -256,7 +259,7 @@ class BeamPicker(Shown):
             options=[THE_BEAM, A_RING], description="A click is", style={**wide, "button_width": "auto"}
         )
         self._ring = ipw.BoundedIntText(
-            value=1, min=1, max=50, description="number", style=wide, layout=ipw.Layout(width="120px")
+            value=1, min=1, max=50, description="ring number", style=wide, layout=ipw.Layout(width="150px")
         )
         self._tilt = ipw.Checkbox(value=False, description="tilt too", indent=False, layout=ipw.Layout(width="auto"))
         on_rings = button("Refine on the rings", self.refine_on_rings, self._status)
@@ -335,53 +338,3 @@ class BeamPicker(Shown):
             self.set_distance(self.geometry.distance_mm * 1.01)
         elif key == "-":
             self.set_distance(self.geometry.distance_mm / 1.01)
-
-
-def _begin(
-    shape: tuple[int, ...],
-    said: Any,
-    wavelength_nm: float | None,
-    pixel_size_mm: float | tuple[float, float] | None,
-    distance_mm: float | None,
-    beam_center_px: tuple[float, float] | None,
-) -> DetectorGeometry:
-    """The geometry to begin with: given numbers, else the file's (`said`)."""
-
-    def of_file(name: str) -> Any:
-        return getattr(said, name, None)
-
-    wavelength_nm = wavelength_nm or of_file("wavelength_nm")
-    if pixel_size_mm is None and of_file("pixel_size_x_mm") is not None:
-        pixel_size_mm = (of_file("pixel_size_x_mm"), of_file("pixel_size_y_mm") or of_file("pixel_size_x_mm"))
-    if wavelength_nm is None or pixel_size_mm is None:
-        missing = [n for n, v in (("wavelength_nm", wavelength_nm), ("pixel_size_mm", pixel_size_mm)) if v is None]
-        raise input_error(
-            f"BeamPicker does not know {' and '.join(missing)}, and the frame does not say.",
-            f"Give {' and '.join(f'{name}=...' for name in missing)}, or a start geometry.",
-        )
-    if beam_center_px is None:
-        x, y = of_file("beam_center_x_px"), of_file("beam_center_y_px")
-        beam_center_px = ((shape[1] - 1) / 2, (shape[0] - 1) / 2) if x is None or y is None else (x, y)
-    side_x, side_y = pixel_size_mm if isinstance(pixel_size_mm, (tuple, list)) else (pixel_size_mm, pixel_size_mm)
-    return DetectorGeometry(
-        wavelength_nm=wavelength_nm,
-        distance_mm=distance_mm or of_file("distance_mm") or 1000.0,
-        beam_center_x_px=beam_center_px[0],
-        beam_center_y_px=beam_center_px[1],
-        pixel_size_x_mm=side_x,
-        pixel_size_y_mm=side_y,
-    )
-
-
-def _call(g: DetectorGeometry) -> str:
-    """The geometry as a call of Python, to the last digit."""
-    names = (
-        "wavelength_nm",
-        "distance_mm",
-        "beam_center_x_px",
-        "beam_center_y_px",
-        "pixel_size_x_mm",
-        "pixel_size_y_mm",
-    )
-    tilts = [name for name in ("pitch_deg", "yaw_deg", "roll_deg") if getattr(g, name) != 0.0]
-    return "sl.DetectorGeometry(" + ", ".join(f"{name}={getattr(g, name)!r}" for name in (*names, *tilts)) + ")"

@@ -50,7 +50,7 @@ class TextToCopy:
         self.text.value = text
 
 
-def button(label: str, does: Callable[[], None], status: StatusLine, *, hint: str = "") -> ipw.Button:
+def button(label: str, does: Callable[[], Any], status: StatusLine, *, hint: str = "") -> ipw.Button:
     """A button as wide as its words; what goes wrong is said on the status line."""
     made = ipw.Button(description=label, tooltip=hint or label, layout=ipw.Layout(width="auto", flex="0 0 auto"))
 
@@ -61,13 +61,13 @@ def button(label: str, does: Callable[[], None], status: StatusLine, *, hint: st
     return made
 
 
-def watch(control: ipw.Widget, does: Callable[[], None], status: StatusLine) -> None:
+def watch(control: ipw.Widget, does: Callable[[], Any], status: StatusLine) -> None:
     """Do it whenever the control's value changes."""
     control.observe(lambda _: guarded(does, status), "value")
 
 
 @one_at_a_time
-def guarded(does: Callable[[], None], status: StatusLine) -> None:
+def guarded(does: Callable[[], Any], status: StatusLine) -> None:
     """Do it; an error inside a widget's event would vanish in the kernel's log, so it is said instead."""
     try:
         does()

@@ -7,7 +7,7 @@ rectangles that cover what is left of it, so that the text gives the very same p
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -52,7 +52,8 @@ class Stroke:
                 )
             touched[rows, columns] = True
             return touched
-        return getattr(frames, f"mask_{self.kind}")(shape, **self.numbers, outside=self.outside)
+        draw: Callable[..., Mask] = getattr(frames, f"mask_{self.kind}")
+        return draw(shape, **self.numbers, outside=self.outside)
 
     def words(self) -> str:
         """What it is, for the status line."""
@@ -210,7 +211,7 @@ def strokes_of(text: str) -> list[Stroke]:
     Raises as :func:`sievelight.study.settings.parse_settings`.
     """
     mask = parse_settings(text, name="the mask's text").mask
-    found = [("rectangle", r, ("x_px", "y_px")) for r in mask.rectangle]
+    found: list[tuple[str, Any, tuple[str, ...]]] = [("rectangle", r, ("x_px", "y_px")) for r in mask.rectangle]
     found += [("circle", c, ("center_px", "radius_px")) for c in mask.circle]
     found += [("polygon", p, ("corners_px",)) for p in mask.polygon]
     return [Stroke(kind, {key: getattr(s, key) for key in keys}, outside=s.outside) for kind, s, keys in found]

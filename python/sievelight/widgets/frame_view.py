@@ -137,7 +137,7 @@ def _painted(masked: NDArray[np.bool_]) -> NDArray[np.uint8]:
     width = max(1, max(rows, columns) // 100)
     stripes = (np.add.outer(np.arange(rows), np.arange(columns)) // width) % 3 == 0
     painted = np.zeros((rows, columns, 4), dtype=np.uint8)
-    painted[..., :3] = np.where(stripes[..., None], np.uint8(MASK_COLOR), np.uint8(MASK_GROUND))
+    painted[..., :3] = np.where(stripes[..., None], np.array(MASK_COLOR, np.uint8), np.array(MASK_GROUND, np.uint8))
     painted[..., 3] = np.where(masked, 255, 0)
     return painted
 

@@ -28,16 +28,19 @@ from sievelight.widgets.kernel import one_at_a_time
 
 Handler = Callable[[Any], None]
 PATIENCE_S = 0.5  # for the page to come for a picture
+SMALL_BYTES = 100_000  # ten pictures of curves a second are 0.5 MB; of frames they would be 4
+GATHER_S = 0.008  # in which moves that have piled up are read, before the last of them is followed
 
 
-class _Canvas(Canvas):
+class _Canvas(Canvas):  # type: ignore[misc]
     """A canvas that draws when the page asks for a picture, and then only what it must.
 
-    The page asks for the next picture when it has got the last one, so a slow line gets fewer pictures and no queue. Every
+    For large pictures the page asks when it has got the last one, so a slow line gets fewer pictures and no queue. Every
     picture is whole: ipympl's own differences are lost where two come faster than the page decodes them, and leave stripes.
     """
 
     still_is_old = True  # the parts that stand still must be drawn anew
+    small = False  # pictures so small that a slow line will not fall behind
     asked = False  # the page was told that there is something new, and has not come for it yet
     paint_moving: Callable[[], None]
 
@@ -48,7 +51,10 @@ class _Canvas(Canvas):
 
     @one_at_a_time
     def ask_to_be_painted(self) -> None:
-        """Let the page ask for a picture; one in which only the moving parts are new, unless more has changed."""
+        """Give the page a picture at once where pictures are small; else let it ask for one when it is ready."""
+        if self.small and not self.syncing_data_url and not self.still_is_old:
+            self.handle_draw({})
+            return
         self.send_event("draw")
         if not self.asked:
             self.asked = True
@@ -79,6 +85,7 @@ class _Canvas(Canvas):
         with io.BytesIO() as png:
             pixels = np.asarray(self.get_renderer().buffer_rgba())
             Image.fromarray(pixels).save(png, format="png", compress_level=1)  # a third of the time, 5 % larger
+            self.small = png.tell() < SMALL_BYTES
             return png.getvalue()
 
     def send_binary(self, data: Any) -> None:
@@ -95,7 +102,8 @@ class LiveFigure:
         with rc_context(STYLE):
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
         if toolbar:  # it lies over the picture's left edge
-            self.figure.get_layout_engine().set(rect=(0.42 / width_in, 0, 1 - 0.42 / width_in, 1))
+            engine: Any = self.figure.get_layout_engine()
+            engine.set(rect=(0.55 / width_in, 0, 1 - 0.55 / width_in, 1))
         self.canvas: Any = _Canvas(self.figure)
         with warnings.catch_warnings():  # ipympl's toolbar calls traitlets in a way that is on its way out
             warnings.filterwarnings("ignore", "Passing unrecognized arguments", DeprecationWarning)
@@ -201,7 +209,7 @@ class LiveFigure:
             self._safely(handler, event)
             return
         if self._waiting is None:
-            loop.call_soon(self._catch_up)
+            loop.call_later(GATHER_S, self._catch_up)
         self._waiting = (handler, event)
 
     @one_at_a_time

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -24,7 +25,7 @@ HELP = (
     "Keys on the picture: arrows move the cursor (with Shift by 10), Space sets a corner, Enter closes a polygon, "
     "Escape drops what is begun, U undoes, R does again, Tab leaves the picture."
 )
-TWO_PLACES = {"rectangle": drawing.rectangle, "circle": drawing.circle}
+TWO_PLACES: dict[str, Callable[..., Stroke]] = {"rectangle": drawing.rectangle, "circle": drawing.circle}
 
 
 class MaskEditor(Shown):

@@ -159,7 +159,8 @@ class Ranges:
     def values(self) -> dict[str, Any]:
         """All numbers under their names; None where there is none."""
         out: dict[str, Any] = {key: self.chosen.get(what) for what, (_, key) in KEYS.items()}
-        for name, estimate in (("rg_nm", self.rg_nm), ("x50_nm", self.x50_nm)):
+        estimates: dict[str, Any] = {"rg_nm": self.rg_nm, "x50_nm": self.x50_nm}
+        for name, estimate in estimates.items():
             known = estimate is not None and math.isfinite(estimate.value)
             out[name] = estimate.value if known else None
             out[f"{name}_u"] = estimate.u if known else None

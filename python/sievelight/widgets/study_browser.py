@@ -262,16 +262,22 @@ class StudyBrowser(Shown):
         self._sizes.legend(loc="upper right")
 
 
-def _plain(estimate: Estimate | None) -> str:
+def _plain(estimate: Estimate) -> str:
     """Value ± standard uncertainty, the uncertainty with two digits."""
-    if estimate is None or not math.isfinite(estimate.value):
+    if not math.isfinite(estimate.value):
         return "not known"
     if not (math.isfinite(estimate.u) and estimate.u > 0):
         return f"{estimate.value:.4g}"
-    digits = 1 - math.floor(math.log10(estimate.u))
-    if -3 <= digits <= 6 and abs(estimate.value) < 1e6:
-        return f"{estimate.value:.{max(digits, 0)}f} ± {estimate.u:.{max(digits, 0)}f}"
-    return f"{estimate.value:.4g} ± {estimate.u:.2g}"
+    return f"{_written(estimate.value, estimate.u)} ± {_written(estimate.u, estimate.u)}"
+
+
+def _written(number: float, u: float) -> str:
+    """A number to the digits that its standard uncertainty leaves."""
+    if not (math.isfinite(u) and u > 0 and math.isfinite(number)):
+        return f"{number:.4g}"
+    digits = 1 - math.floor(math.log10(u))
+    size = max(abs(number), u)
+    return f"{number:.{max(digits, 0)}f}" if digits <= 6 and size < 1e6 else f"{number:.{2 if size < 10 * u else 4}g}"
 
 
 CELL = 'style="text-align:left;padding:1px 12px 1px 0;vertical-align:top"'
@@ -282,7 +288,7 @@ def _numbers(sample: SampleResult | None) -> str:
         return ""
     rows = "".join(
         f'<tr><th scope="row" {CELL}>{html.escape(name)}</th><td {CELL}>{_plain(e)}</td>'
-        f"<td {CELL}>{e.band95.low:.4g} to {e.band95.high:.4g}</td></tr>"
+        f"<td {CELL}>{_written(e.band95.low, e.u)} to {_written(e.band95.high, e.u)}</td></tr>"
         for name, e in sample.summary.items()
     )
     head = f'<tr><th scope="col" {CELL}>quantity</th><th scope="col" {CELL}>value ± u</th><th scope="col" {CELL}>95 % band</th></tr>'

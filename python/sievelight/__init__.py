@@ -22,6 +22,7 @@ from sievelight.calibrate import calibrate
 from sievelight.compare import compare_batches
 from sievelight.curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
 from sievelight.distribution import SizeDistribution, invert, write_distribution
+from sievelight.frame_formats import RawFrames, forget_frame_format, known_frame_formats, register_frame_format
 from sievelight.frames import (
     find_beamstop_shadow,
     find_defects,
@@ -85,6 +86,7 @@ __all__ = [
     "InputError",
     "NumericalError",
     "Range",
+    "RawFrames",
     "SizeDistribution",
     "StudyPlan",
     "StudyResult",
@@ -116,11 +118,13 @@ __all__ = [
     "fit_porod",
     "fit_random_two_phase",
     "follow_study",
+    "forget_frame_format",
     "given_transmission",
     "index_peaks",
     "inspect_file",
     "invariant",
     "invert",
+    "known_frame_formats",
     "looks_like_calibrant",
     "make_bins",
     "mask_circle",
@@ -143,6 +147,7 @@ __all__ = [
     "read_mask",
     "read_text_curve",
     "reduce_file",
+    "register_frame_format",
     "remove_spikes",
     "run_study",
     "series",

@@ -333,7 +333,7 @@ def open_added(
             exposure_s=exposure_s,
         )
     except _core.DataError as error:
-        raise data_error(f"{by}: {error.problem}", error.mend) from error  # type: ignore[attr-defined]
+        raise data_error(f"{by}: {error.problem}", error.mend) from error
     except _core.InputError:
         raise  # of the caller's saturation value or exposure
     except (TypeError, ValueError) as error:

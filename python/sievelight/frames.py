@@ -106,7 +106,7 @@ def open_frames(
         except DataError as error:
             if "of a known kind" not in str(error) or not (more := frame_formats.known_formats_note(failed)):
                 raise
-            raise data_error(error.problem, error.mend + more) from error  # type: ignore[attr-defined]
+            raise data_error(error.problem, error.mend + more) from error
     for words in failed:
         file.add_note(words)
     return file
@@ -326,6 +326,6 @@ def _how_to_reopen(self: FrameFile) -> tuple[Any, ...]:
     return _reopen, (self.path, self.format, options)
 
 
-FrameFile.__reduce__ = _how_to_reopen  # type: ignore[assignment,method-assign]
+FrameFile.__reduce__ = _how_to_reopen  # type: ignore[method-assign]
 FrameFile.__repr__ = _show_file  # type: ignore[method-assign]
 Frame.__repr__ = _show_frame  # type: ignore[method-assign]

@@ -11,7 +11,8 @@ pictures survive greyscale. Matplotlib is imported inside the functions only.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -41,6 +42,27 @@ STYLE: dict[str, Any] = {
 }
 
 
+@contextmanager
+def styled() -> Iterator[None]:
+    """Matplotlib's settings as `STYLE` for as long as the `with` lasts.
+
+    Not `rc_context` alone: the first figure of a notebook switches Matplotlib to interactive there, and were that undone
+    with the style, no later cell of the notebook would show its picture.
+    """
+    import matplotlib
+    import matplotlib.pyplot as plt
+
+    interactive = matplotlib.is_interactive()
+    try:
+        with plt.rc_context(STYLE):
+            try:
+                yield
+            finally:
+                interactive = matplotlib.is_interactive()
+    finally:
+        matplotlib.interactive(interactive)
+
+
 def color_of(index: int) -> str:
     """Colour number `index` of the cycle."""
     return COLORS[index % len(COLORS)]
@@ -51,7 +73,7 @@ def _axes(ax: Axes | None, **size: Any) -> Axes:
         return ax
     import matplotlib.pyplot as plt
 
-    with plt.rc_context(STYLE):
+    with styled():
         return plt.subplots(figsize=size.get("figsize", (4.2, 3.1)))[1]
 
 
@@ -417,7 +439,7 @@ def calibration(
 
     counts = np.asarray(counts, dtype=float)
     if axes is None:
-        with plt.rc_context(STYLE):
+        with styled():
             axes = plt.subplots(1, 2, figsize=(9.6, 4.6), width_ratios=(1.15, 1.0))[1]
     frame, scatter = axes
     g = result.geometry

@@ -32,9 +32,9 @@ def demo_study(**options) -> Path:
     options stay the same.
     """
     sources = b"".join(path.read_bytes() for path in sorted(DEMO.glob("*.py")))
-    key = hashlib.sha256(
-        sources + repr((sorted(options.items()), np.__version__)).encode()
-    ).hexdigest()[:16]
+    key = hashlib.sha256(sources + repr((sorted(options.items()), np.__version__)).encode()).hexdigest()[
+        :16
+    ]
     kept = Path(tempfile.gettempdir()) / f"sievelight-demo-{key}"
     if not kept.is_dir():
         made = Path(tempfile.mkdtemp(dir=kept.parent, prefix=f"{kept.name}-"))
@@ -63,10 +63,7 @@ def true_pores(folder: Path, name: str) -> physics.Pores:
     """The pores of a wafer: log-normal spheres by volume, with the surface of the grains and a flat level."""
     known = read_truth(folder)["measurements"][name]
     return physics.Pores(
-        **{
-            key: known[key]
-            for key in ("x50_nm", "sigma_ln", "phi", "surface_per_cm_nm4", "flat_per_cm")
-        }
+        **{key: known[key] for key in ("x50_nm", "sigma_ln", "phi", "surface_per_cm_nm4", "flat_per_cm")}
     )
 
 
@@ -80,14 +77,7 @@ def check(what: str, value: float, true: float, *, u: float, most: float = 3.0) 
 
 
 def simulate_sample(
-    folder: Path,
-    name: str,
-    intensity_per_cm,
-    *,
-    thickness_mm=0.15,
-    exposure_s=5.0,
-    frames=4,
-    seed=1,
+    folder: Path, name: str, intensity_per_cm, *, thickness_mm=0.15, exposure_s=5.0, frames=4, seed=1
 ) -> dict:
     """Add the frames of one more wafer to a demo study; `intensity_per_cm(q_per_nm)` is its scattering, 1/cm.
 

@@ -337,8 +337,9 @@ def open_added(
     except _core.InputError:
         raise  # of the caller's saturation value or exposure
     except (TypeError, ValueError) as error:
+        said = str(error).split("\n")[0].rstrip(".")
         raise data_error(
-            f"{by} gave for '{path}' what cannot be understood: {_words(error)}.",
+            f"{by} gave for '{path}' what cannot be understood: {said}{'' if said.endswith('?') else '.'}",
             "See RawFrames for what a reader returns, with shapes and units.",
         ) from error
     file.add_note(f"read by '{one.name}' ({one.origin})")

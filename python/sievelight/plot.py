@@ -417,9 +417,15 @@ def plot_batches(
 
 
 def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: str = "") -> Axes:
-    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first."""
-    ax = _axes(ax, figsize=(4.2, 1.8))
-    items = sorted(shares.items(), key=lambda item: item[1])
+    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first.
+
+    What explains less than a hundredth is drawn together where there are more than eight causes.
+    """
+    small = [name for name, share in shares.items() if share < 0.01] if len(shares) > 8 else []
+    items = sorted(((name, share) for name, share in shares.items() if name not in small), key=lambda item: item[1])
+    if small:
+        items.insert(0, (f"{len(small)} others, each below 1 %", sum(shares[name] for name in small)))
+    ax = _axes(ax, figsize=(4.6, 0.7 + 0.24 * len(items)))
     ax.barh([name for name, _ in items], [100 * share for _, share in items], color=color_of(0))
     for row, (_, share) in enumerate(items):
         ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)

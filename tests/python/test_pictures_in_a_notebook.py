@@ -49,3 +49,18 @@ def test_the_style_leaves_everything_else_as_it_was():
     matplotlib.interactive(was)
     after = dict(matplotlib.rcParams)
     assert {k for k in before if before[k] != after[k]} == set()
+
+
+def test_a_budget_of_many_causes_stays_legible():
+    import matplotlib.pyplot as plt
+
+    from sievelight import plot
+
+    shares = {"counts": 0.7, "absolute scale": 0.2, "spacing": 0.05} | {f"cause {k}": 0.05 / 15 for k in range(15)}
+    ax = plot.plot_budget(shares)
+    names = [text.get_text() for text in ax.get_yticklabels()]
+    assert names == ["15 others, each below 1 %", "spacing", "absolute scale", "counts"]
+    assert [round(bar.get_width(), 6) for bar in ax.patches] == [5.0, 5.0, 20.0, 70.0]
+    few = plot.plot_budget({"a": 0.995, "b": 0.005})
+    assert [text.get_text() for text in few.get_yticklabels()] == ["b", "a"]
+    plt.close("all")

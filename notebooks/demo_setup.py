@@ -13,6 +13,7 @@ import json
 import shutil
 import sys
 import tempfile
+import textwrap
 from pathlib import Path
 
 DEMO = Path(__file__).resolve().parent.parent / "demo-data"
@@ -74,6 +75,12 @@ def check(what: str, value: float, true: float, *, u: float, most: float = 3.0) 
         f"{what}: {value:.5g} ± {u:.2g}, true {true:.5g}; {abs(away):.1f} standard uncertainties {'above' if away > 0 else 'below'}"
     )
     assert abs(away) <= most, f"{what} is not what the simulator put in"
+
+
+def say(lines) -> None:
+    """Print sentences, each broken at 100 letters."""
+    for line in lines:
+        print(textwrap.fill(line, 100, subsequent_indent="    "))
 
 
 def simulate_sample(

@@ -5,6 +5,7 @@
 # FOLDER: notebooks/rendered when left out. Without NOTEBOOK all of them. The committed notebooks keep no outputs.
 set -euo pipefail
 source "$(dirname "${BASH_SOURCE[0]}")/../.ci/setup.sh"
+unset MPLBACKEND  # where it is set, pictures are drawn and not shown
 folder="${1:-$ROOT/notebooks/rendered}"
 shift || true
 mkdir -p "$folder"

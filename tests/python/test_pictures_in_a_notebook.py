@@ -21,7 +21,8 @@ FIRST = {
 
 @pytest.mark.slow
 @pytest.mark.parametrize("first", FIRST)
-def test_every_cell_shows_its_picture(first):
+def test_every_cell_shows_its_picture(first, monkeypatch):
+    monkeypatch.delenv("MPLBACKEND", raising=False)  # where it is set the kernel keeps it, and shows nothing
     sources = [
         SETUP,
         FIRST[first],

@@ -168,7 +168,8 @@ def _source(function: Any) -> bytes:
     function = source_of.unwrap(function)
     module = sys.modules.get(getattr(function, "__module__", "") or "")
     try:
-        if module is not None and module.__name__ != "__main__":
+        # A script is __main__ in its own process and __mp_main__ in the workers that it starts.
+        if module is not None and module.__name__ not in ("__main__", "__mp_main__"):
             return source_of.getsource(module).encode()
         return source_of.getsource(function).encode()
     except (OSError, TypeError):

@@ -369,6 +369,25 @@ def test_workers_say_that_a_registered_format_is_not_theirs(here, study):
     assert len(sl.run_study(folder / "study.toml").samples) == 6
 
 
+@pytest.mark.slow
+def test_a_script_that_registers_at_its_top_level_brings_its_workers_along(study):
+    folder, _ = study
+    as_camera(folder)
+    (folder / "script.py").write_text(
+        CAMERA
+        + """
+sl.register_frame_format("ring camera", recognise=recognise, read=read)
+
+if __name__ == "__main__":
+    from sievelight.study import LocalCrew
+    result = sl.run_study("study.toml", executor=LocalCrew(2))
+    print(len(result.samples), [f.finding for f in result.findings if f.severity == "error"])
+"""
+    )
+    done = subprocess.run([sys.executable, "script.py"], cwd=folder, capture_output=True, text=True)
+    assert done.stdout.strip() == "6 []", done.stdout + done.stderr
+
+
 def test_one_file_is_reduced_from_an_added_format(site, small_demo, tmp_path):
     install(site, "ring-camera")
     opened = sl.open_frames(small_demo / "frames" / "k1-a.h5")

@@ -8,6 +8,7 @@
 The simulator in demo-data shares no code with the package.
 """
 
+import atexit
 import hashlib
 import json
 import shutil
@@ -29,8 +30,8 @@ import make_frames as simulator  # noqa: E402
 def demo_study(**options) -> Path:
     """A fresh temporary folder with the demo's study; options are those of `make_frames.make_demo` (quick, seed, ...).
 
-    The frames are simulated once and kept in the system's folder for temporary files, as long as the simulator and the
-    options stay the same.
+    The folder lives as long as the notebook's kernel. The frames are simulated once and kept in the system's folder for
+    temporary files, as long as the simulator and the options stay the same.
     """
     sources = b"".join(path.read_bytes() for path in sorted(DEMO.glob("*.py")))
     key = hashlib.sha256(sources + repr((sorted(options.items()), np.__version__)).encode()).hexdigest()[
@@ -45,6 +46,7 @@ def demo_study(**options) -> Path:
         except OSError:  # another notebook was first
             shutil.rmtree(made)
     folder = Path(tempfile.mkdtemp(prefix="sievelight-notebook-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     shutil.copytree(kept, folder, dirs_exist_ok=True)
     shutil.copy(DEMO / "study.toml", folder / "study.toml")
     return folder

@@ -16,7 +16,9 @@ failed=0
 for notebook in "${chosen[@]}"; do
   started=$SECONDS
   if "$PYTHON" -m nbconvert --log-level=ERROR --to html --execute --HTMLExporter.require_js_url= --HTMLExporter.mathjax_url= --output-dir "$folder" "$notebook" </dev/null; then
-    say "$(basename "$notebook" .ipynb).html  $((SECONDS - started)) s"
+    name="$(basename "$notebook" .ipynb).html"
+    sed -i 's/href="\([0-9][^"\/]*\)\.ipynb"/href="\1.html"/g' "$folder/$name"  # from copy to copy
+    say "$name  $((SECONDS - started)) s"
   else
     say "$(basename "$notebook") failed; see above"
     failed=1

@@ -32,6 +32,7 @@ from .calibration import calibrate
 from .compare import compare_batches
 from .curve import Curve, merge, read_curves, read_text_curve, write_csv, write_nxcansas
 from .distribution import SizeDistribution, invert, make_kernel, trade_off, write_distribution
+from .frame_formats import RawFrames, forget_frame_format, known_frame_formats, register_frame_format
 from .frames import (
     find_beamstop_shadow,
     find_defects,
@@ -95,6 +96,7 @@ __all__ = [
     "InputError",
     "NumericalError",
     "Range",
+    "RawFrames",
     "SizeDistribution",
     "StudyPlan",
     "StudyResult",
@@ -132,6 +134,7 @@ __all__ = [
     "fit_porod",
     "fit_random_two_phase",
     "follow_study",
+    "forget_frame_format",
     "frames",
     "geometry",
     "given_transmission",
@@ -140,6 +143,7 @@ __all__ = [
     "inspect_file",
     "invariant",
     "invert",
+    "known_frame_formats",
     "looks_like_calibrant",
     "make_bins",
     "make_kernel",
@@ -170,6 +174,7 @@ __all__ = [
     "read_text_curve",
     "reduce",
     "reduce_file",
+    "register_frame_format",
     "remove_spikes",
     "report",
     "run_study",

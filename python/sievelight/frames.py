@@ -12,6 +12,8 @@ Which one do I use, and when?
 * :func:`find_defects` finds hot and dead pixels, :func:`find_beamstop_shadow` the beamstop and its arm. Single-crystal
   spots need the geometry: :func:`sievelight.geometry.find_crystal_spots`.
 
+A format that the package does not know is read by a reader of your own, see :mod:`sievelight.frame_formats`.
+
 Frames are counts: never averaged, never scaled. Pixels are indexed [row, column] from 0, ``True`` in a mask means that
 the pixel must not be used.
 """
@@ -26,8 +28,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sievelight import _core
-from sievelight._core import BeamstopShadow, Frame, FrameFile, FrameMetadata
+from sievelight import _core, frame_formats
+from sievelight._core import BeamstopShadow, DataError, Frame, FrameFile, FrameMetadata
+from sievelight.errors import data_error
 
 __all__ = [
     "BeamstopShadow",
@@ -67,6 +70,9 @@ def open_frames(
         * NPY: an array of plain numbers in two or three dimensions, never of objects;
         * text: a strip detector's one column of counts, or two: position or channel, and counts.
 
+        * what a reader of your own claims: such are asked first, unless ``dataset`` is given. See
+          :func:`sievelight.register_frame_format`.
+
         A strip is a frame of one row, a single counter a frame of one pixel. In HDF5, one dimension is a strip, and two
         are a stack of strips where the NeXus attribute ``interpretation`` says ``spectrum``.
     dataset : where the frames stand in an HDF5 file. By default the data of the NXdetector, else the signal of an
@@ -81,14 +87,29 @@ def open_frames(
 
     Raises
     ------
-    DataError : the file is missing, truncated, compressed with an unknown filter, or holds no detector frame.
+    DataError : the file is missing, truncated, compressed with an unknown filter, or holds no detector frame; or a reader
+        of your own fails, and the message names it.
 
     Notes
     -----
     Field names as in the NeXus classes NXdetector, NXmonitor and NXmonochromator and the definition NXsas, and in the
     imgCIF dictionary. Whatever was assumed stands in ``metadata.notes``.
     """
-    return _core.open_frames(fspath(path), dataset=dataset, saturation_value=saturation_value, exposure_s=exposure_s)
+    path = fspath(path)
+    options = {"saturation_value": saturation_value, "exposure_s": exposure_s}
+    added, failed = (None, []) if dataset else frame_formats.find_format(path)
+    if added is not None:
+        file = frame_formats.open_added(path, added, **options)
+    else:
+        try:
+            file = _core.open_frames(path, dataset=dataset, **options)
+        except DataError as error:
+            if "of a known kind" not in str(error) or not (more := frame_formats.known_formats_note(failed)):
+                raise
+            raise data_error(error.problem, error.mend + more) from error
+    for words in failed:
+        file.add_note(words)
+    return file
 
 
 def sum_frames(frames: Sequence[Frame]) -> Frame:
@@ -286,5 +307,25 @@ def _show_frame(self: Frame) -> str:
     )
 
 
+def _reopen(path: str, format: str, options: dict[str, Any]) -> FrameFile:
+    """A file of frames in another process; it has to be of the same format there."""
+    file = open_frames(path, **options)
+    if file.format != format:
+        raise data_error(
+            f"'{path}' was opened as '{format}' and is '{file.format}' in this process.",
+            "A format that is registered by a call is known in its own process only: install it as an entry point of the "
+            f"group '{frame_formats.GROUP}'.",
+        )
+    return file
+
+
+def _how_to_reopen(self: FrameFile) -> tuple[Any, ...]:
+    options: dict[str, Any] = {"saturation_value": self.saturation_value, "exposure_s": self.exposure_s}
+    if self.dataset:
+        options["dataset"] = self.dataset
+    return _reopen, (self.path, self.format, options)
+
+
+FrameFile.__reduce__ = _how_to_reopen  # type: ignore[method-assign]
 FrameFile.__repr__ = _show_file  # type: ignore[method-assign]
 Frame.__repr__ = _show_frame  # type: ignore[method-assign]

@@ -11,7 +11,8 @@ pictures survive greyscale. Matplotlib is imported inside the functions only.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -45,6 +46,27 @@ STYLE: dict[str, Any] = {
 }
 
 
+@contextmanager
+def styled() -> Iterator[None]:
+    """Matplotlib's settings as `STYLE` for as long as the `with` lasts.
+
+    Not `rc_context` alone: the first figure of a notebook switches Matplotlib to interactive there, and were that undone
+    with the style, no later cell of the notebook would show its picture.
+    """
+    import matplotlib
+    import matplotlib.pyplot as plt
+
+    interactive = matplotlib.is_interactive()
+    try:
+        with plt.rc_context(STYLE):
+            try:
+                yield
+            finally:
+                interactive = matplotlib.is_interactive()
+    finally:
+        matplotlib.interactive(interactive)
+
+
 def color_of(index: int) -> str:
     """Colour number `index` of the cycle."""
     return COLORS[index % len(COLORS)]
@@ -55,7 +77,7 @@ def _axes(ax: Axes | None, **size: Any) -> Axes:
         return ax
     import matplotlib.pyplot as plt
 
-    with plt.rc_context(STYLE):
+    with styled():
         return plt.subplots(figsize=size.get("figsize", COLUMN_INCHES))[1]
 
 
@@ -463,9 +485,15 @@ def plot_batches(
 
 
 def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: str = "") -> Axes:
-    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first."""
-    ax = _axes(ax, figsize=(4.2, 1.8))
-    items = sorted(shares.items(), key=lambda item: item[1])
+    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first.
+
+    What explains less than a hundredth is drawn together where there are more than eight causes.
+    """
+    small = [name for name, share in shares.items() if share < 0.01] if len(shares) > 8 else []
+    items = sorted(((name, share) for name, share in shares.items() if name not in small), key=lambda item: item[1])
+    if small:
+        items.insert(0, (f"{len(small)} others, each below 1 %", sum(shares[name] for name in small)))
+    ax = _axes(ax, figsize=(4.6, 0.7 + 0.24 * len(items)))
     ax.barh([name for name, _ in items], [100 * share for _, share in items], color=color_of(0))
     for row, (_, share) in enumerate(items):
         ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)
@@ -485,7 +513,7 @@ def calibration(
 
     counts = np.asarray(counts, dtype=float)
     if axes is None:
-        with plt.rc_context(STYLE):
+        with styled():
             axes = plt.subplots(1, 2, figsize=(9.6, 4.6), width_ratios=(1.15, 1.0))[1]
     frame, scatter = axes
     g = result.geometry

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.plot import COLORS, STYLE
+from sievelight.plot import COLORS, styled
 
 __all__ = ["plot_map", "plot_series"]
 
@@ -38,7 +38,6 @@ def plot_series(
 ) -> Any:
     """A quantity (n estimates) along a variable (n), with 68 % (thick) and 95 % (thin) intervals; frames whose scattering
     differs from the start are filled; the branches of a cycle have markers of their own. Returns the axes."""
-    import matplotlib.pyplot as plt
 
     x = np.asarray(x, dtype=float)
     value, low68, high68, low95, high95 = (
@@ -52,7 +51,7 @@ def plot_series(
         )
     )
     filled = np.zeros(x.size, bool) if changed is None else np.asarray(changed, bool)
-    with plt.rc_context(STYLE):
+    with styled():
         ax = _axes(ax)
         cut = x.size if turning_point is None else turning_point + 1
         for branch, marker, color in ((slice(0, cut), "o", COLORS[0]), (slice(cut - 1, x.size), "s", COLORS[1])):
@@ -76,13 +75,12 @@ def plot_series(
 
 def plot_map(x_mm: Any, y_mm: Any, values: Any, *, label: str = "", ax: Any = None) -> Any:
     """A quantity at places of an X-Y stage, as squares that touch. Returns the axes."""
-    import matplotlib.pyplot as plt
 
     x, y, v = (np.asarray(a, dtype=float) for a in (x_mm, y_mm, values))
     columns, rows = np.unique(x), np.unique(y)
     grid = np.full((rows.size, columns.size), np.nan)
     grid[np.searchsorted(rows, y), np.searchsorted(columns, x)] = v
-    with plt.rc_context(STYLE):
+    with styled():
         ax = _axes(ax)
         image = ax.pcolormesh(columns, rows, grid, cmap="cividis", shading="nearest")
         ax.set_aspect("equal")

@@ -25,7 +25,7 @@ def _svg(draw: Callable[[Any], None], size: tuple[float, float], **grid: Any) ->
     """Draw on a fresh figure and give it as a data URL."""
     import matplotlib.pyplot as plt
 
-    with plt.rc_context(plot.STYLE):
+    with plot.styled():
         figure, axes = plt.subplots(figsize=size, **grid)
         try:
             draw(axes)

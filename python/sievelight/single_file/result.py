@@ -119,7 +119,7 @@ class ReducedFile:
 
         target = self._target(path, force)
         refuse_format(target)
-        with plt.rc_context(plot.STYLE):
+        with plot.styled():
             ax = self.plot()
             try:
                 with whole_file(target) as temporary:

@@ -11,11 +11,12 @@ import hashlib
 import json
 import platform
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from datetime import datetime, timezone
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -42,8 +43,9 @@ def make_record(
     table: list[Measurement],
     geometry: DetectorGeometry | None,
     results: list[SampleResult],
+    formats: Mapping[str, str] = MappingProxyType({}),
 ) -> dict[str, Any]:
-    """What record.json holds."""
+    """What record.json holds; `formats` are the added frame formats that the files were read with, and their versions."""
     return {
         "made": datetime.now(timezone.utc).strftime("%Y-%m-%d %H:%M UTC"),
         "study": study,
@@ -52,7 +54,8 @@ def make_record(
         "measurements": [row_record(m) for m in table],
         "geometry": None if geometry is None else {name: getattr(geometry, name) for name in GEOMETRY},
         "numbers": {r.name: numbers_of(r) for r in results},
-        "versions": {"sievelight": __version__, "python": platform.python_version(), "numpy": np.__version__},
+        "versions": {"sievelight": __version__, "python": platform.python_version(), "numpy": np.__version__}
+        | {f"frame format '{name}'": version for name, version in sorted(formats.items())},
     }
 
 

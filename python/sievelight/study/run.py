@@ -19,6 +19,7 @@ import msgspec
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.files import sha256
+from sievelight.frame_formats import claimed
 from sievelight.study import batches
 from sievelight.study.checkpoint import key_of, load_checkpoint
 from sievelight.study.choices import is_priced
@@ -96,6 +97,9 @@ def run_study(
     tell(1, steps, "geometry, mask, shared frames")
     common = key_of(__version__, _relevant(settings), [(n, hashes[n], row_record(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
                     [inputs[file] for file in _settings_files(settings)])  # fmt: skip
+    formats = claimed([folder / f for m in sound.values() if m.role != "curve" for f, _ in m.files])
+    if formats:
+        common = key_of(common, formats)
     shared = None
     if any(m.role != "curve" for m in sound.values()) or not sound:
         try:
@@ -116,6 +120,7 @@ def run_study(
         normalize_by=shared.normalize_by if shared else "",
         landmarks=landmarks(shared),
         started_in=this_process(),
+        formats=formats,
     )
     keys = {
         m.name: key_of(common, hashes[m.name], row_record(m), is_priced(settings, m, samples_asked))
@@ -150,7 +155,7 @@ def run_study(
         compared=compared,
         quantity=settings.compare.quantity,
         output=to,
-        record=make_record(path.name, settings, inputs, table, shared.geometry if shared else None, results),
+        record=make_record(path.name, settings, inputs, table, shared.geometry if shared else None, results, formats),
         calibration=shared.calibration if shared else {},
         scale=shared.scale_facts if shared else {},
         redone=[m.name for m in samples_asked if m.name in redone],

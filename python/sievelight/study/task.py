@@ -21,6 +21,7 @@ import numpy as np
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.files import safe_name
+from sievelight.frame_formats import require_same
 from sievelight.study import sample as one
 from sievelight.study.checkpoint import save_checkpoint
 from sievelight.study.choices import price_choices
@@ -55,6 +56,9 @@ class Job:
     normalize_by: str = ""
     landmarks: dict[str, float] | None = None  # of the shared part as the study's own process made it; None: no frames
     started_in: str = ""
+    formats: dict[str, str] = field(
+        default_factory=dict
+    )  # added frame formats that its files need, with their versions
     version: str = __version__
 
 
@@ -126,6 +130,7 @@ def _prepare_here(job: Job) -> Shared | None:
         )
     if job.landmarks is None:
         return None
+    require_same(job.formats, where=f"the worker on {platform.node()}")
     shared = prepare_shared(
         job.settings, job.folder, dict(job.rows), Findings(), places=job.places, normalize_by=job.normalize_by
     )

@@ -402,7 +402,9 @@ def anisotropy(
     NumericalError
         Gaps that leave the harmonics undetermined.
 
-    Source: P. H. Hermans, P. Platzek, Kolloid-Z. 88 (1939) 68 (from memory); A: first even Fourier coefficient.
+    Notes
+    -----
+    P. H. Hermans, P. Platzek, Kolloid-Z. 88 (1939) 68 (from memory); A: first even Fourier coefficient.
 
     Examples
     --------

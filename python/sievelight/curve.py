@@ -656,7 +656,9 @@ def merge(
     InputError
         No overlap, different units or slits, wrong order. NumericalError where the overlap does not scatter.
 
-    Sources: H. Akaike, IEEE Trans. Autom. Control 19 (1974) 716 (number of splines); JCGM 100:2008 (GUM) 5.2.2 (propagation).
+    Notes
+    -----
+    H. Akaike, IEEE Trans. Autom. Control 19 (1974) 716 (number of splines); JCGM 100:2008 (GUM) 5.2.2 (propagation).
 
     Examples
     --------
@@ -737,7 +739,9 @@ def write_nxcansas(
     steps : processing steps, each (name, sentence, terms) or a :class:`ProcessStep`.
 
     Numbers that are not known are left as NaN and not written. Raises DataError when the file cannot be written.
-    Source: NeXus application definition NXcanSAS 1.1.
+    Notes
+    -----
+    NeXus application definition NXcanSAS 1.1.
 
     Examples
     --------

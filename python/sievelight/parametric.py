@@ -78,7 +78,9 @@ def fit_parametric(
     NumericalError
         Nothing scatters above the background.
 
-    Sources: G. Schwarz, Ann. Stat. 6 (1978) 461 (BIC); M. Kotlarchyk, S.-H. Chen, J. Chem. Phys. 79 (1983) 2461.
+    Notes
+    -----
+    G. Schwarz, Ann. Stat. 6 (1978) 461 (BIC); M. Kotlarchyk, S.-H. Chen, J. Chem. Phys. 79 (1983) 2461.
 
     Examples
     --------

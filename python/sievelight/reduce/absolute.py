@@ -76,7 +76,9 @@ def absolute_curve(
     Absolute
         ``curve`` in 1/cm (relative where thickness or scale is missing), ``steps``, ``notes``.
 
-    Source: B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800; ISO 17867.
+    Notes
+    -----
+    B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800; ISO 17867.
 
     Examples
     --------
@@ -218,7 +220,9 @@ def powder_mass(
     density_g_per_cm3 : number or (value, u), optional
         Of the volume that the curve shall speak of (grain or bulk). Cause ``"density: <name>"``.
 
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; Beer-Lambert.
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; Beer-Lambert.
 
     Examples
     --------
@@ -484,7 +488,9 @@ def absolute_scale(
     InputError
         Fewer than three bins in the certified range; it is never extrapolated.
 
-    Source: A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462.
+    Notes
+    -----
+    A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462.
 
     Examples
     --------

@@ -88,7 +88,9 @@ class Averager:
     blur : Blur, optional
         Beam, pixel and wavelength spread; gives the curves their q resolution.
 
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
 
     Examples
     --------
@@ -209,7 +211,9 @@ def average(
     DataError
         An unmasked pixel with negative or not finite counts.
 
-    Source: Poisson likelihood of a flat intensity inside a bin.
+    Notes
+    -----
+    Poisson likelihood of a flat intensity inside a bin.
 
     Examples
     --------

@@ -68,7 +68,9 @@ def azimuthal_profile(
     InputError
         Impossible edges or range, no unmasked pixel in the annulus, and as :func:`average`.
 
-    Source: Poisson likelihood of a flat intensity inside a bin. See also: :func:`sievelight.analysis.anisotropy`.
+    Notes
+    -----
+    Poisson likelihood of a flat intensity inside a bin. See also: :func:`sievelight.analysis.anisotropy`.
 
     Examples
     --------
@@ -167,7 +169,9 @@ def area_average(
     InputError
         As :func:`average`.
 
-    Source: derivation; q is linear over a pixel, or over its parts near the beam.
+    Notes
+    -----
+    derivation; q is linear over a pixel, or over its parts near the beam.
 
     Examples
     --------

@@ -43,7 +43,9 @@ def compare_repeats(
     InputError
         Fewer than two, other edges, no bin in common, no counts.
 
-    Source: conditional distribution of Poisson counts given their sum; S. Holm, Scand. J. Statist. 6 (1979) 65.
+    Notes
+    -----
+    conditional distribution of Poisson counts given their sum; S. Holm, Scand. J. Statist. 6 (1979) 65.
 
     Examples
     --------

@@ -234,7 +234,9 @@ def desmear(
     Desmeared
         ``q_per_nm``, ``intensity``, ``smeared``, ``extrapolated``, ``iterations``, ``chi2_per_point``, ``note``.
 
-    Source: J. A. Lake, Acta Cryst. 23 (1967) 191.
+    Notes
+    -----
+    J. A. Lake, Acta Cryst. 23 (1967) 191.
 
     Examples
     --------

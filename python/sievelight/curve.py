@@ -739,6 +739,7 @@ def write_nxcansas(
     steps : processing steps, each (name, sentence, terms) or a :class:`ProcessStep`.
 
     Numbers that are not known are left as NaN and not written. Raises DataError when the file cannot be written.
+
     Notes
     -----
     NeXus application definition NXcanSAS 1.1.

@@ -267,6 +267,10 @@ def wasserstein(
     a, b : (n), (m) points.
     weights_a, weights_b : (n), (m), zero or more; equal where absent.
 
+    Returns
+    -------
+    float, in the points' unit
+
     Raises
     ------
     InputError

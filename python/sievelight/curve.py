@@ -738,11 +738,16 @@ def write_nxcansas(
         Of the detector.
     steps : processing steps, each (name, sentence, terms) or a :class:`ProcessStep`.
 
-    Numbers that are not known are left as NaN and not written. Raises DataError when the file cannot be written.
+    Raises
+    ------
+    InputError
+        No curve, two for one place in the file, or a probe that NeXus does not list.
+    DataError
+        The file cannot be written.
 
     Notes
     -----
-    NeXus application definition NXcanSAS 1.1.
+    Numbers that are not known are left as NaN and not written. NeXus application definition NXcanSAS 1.1.
 
     Examples
     --------

@@ -201,6 +201,10 @@ def find_defects(
     -------
     (rows, columns) mask of the defects alone.
 
+    Raises
+    ------
+    InputError : unlike shapes, a chance outside (0, 1), or a radius below 1.
+
     Notes
     -----
     Steep slopes near the beamstop and sharp rings raise no alarm. Two hot pixels side by side are found, clusters of

@@ -172,7 +172,9 @@ def calibrant(name: str, *, d_nm: ArrayLike | None = None, relative_u: float = 0
     -------
     Calibrant with ``d_nm``, ``reflections``, ``relative_u`` and ``source``.
 
-    Raises InputError, which lists the known names, or says which spacing is impossible.
+    Raises
+    ------
+    InputError : lists the known names, or says which spacing is impossible.
 
     Examples
     --------
@@ -361,6 +363,10 @@ def looks_like_calibrant(frame: Any, geometry: DetectorGeometry | PixelMap, *, m
     geometry : nominal geometry (3 % in distance will do), or its PixelMap.
     masked : (rows, columns), True = never look at.
 
+    Returns
+    -------
+    str
+
     Raises
     ------
     InputError : map and frame differ in shape.
@@ -385,6 +391,10 @@ def with_sample_offset(geometry: DetectorGeometry, offset_mm: float) -> Detector
     ----------
     geometry : of the calibrant's place.
     offset_mm : towards the detector; negative: further away.
+
+    Returns
+    -------
+    DetectorGeometry
 
     Raises
     ------
@@ -458,7 +468,10 @@ def beam_spot(
     ``covariance_px2`` (2, 2), ``fwhm_x_px``, ``fwhm_y_px`` and their ``u_``: of the Gaussian of equal variance, the pixel's
     own taken off; times the pixel's size they are a study's beam_fwhm_mm. ``warnings`` say what is cut.
 
-    Raises DataError when a saturated or masked pixel lies in the core, and when no spot or no background is found.
+    Raises
+    ------
+    InputError : impossible options.
+    DataError : a saturated or masked pixel lies in the core, or no spot or no background is found.
 
     Examples
     --------

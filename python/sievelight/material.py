@@ -28,6 +28,10 @@ def mass_attenuation_cm2_per_g(name_or_formula: str, *, wavelength_nm: float) ->
     name_or_formula : a material by name ("air", "water", "polyimide") or formula ("SiO2").
     wavelength_nm : of the beam.
 
+    Returns
+    -------
+    float, cm2/g
+
     Raises
     ------
     InputError
@@ -49,6 +53,10 @@ def attenuation_per_cm(name_or_formula: str, *, wavelength_nm: float, density_g_
     ----------
     name_or_formula, wavelength_nm : as of :func:`mass_attenuation_cm2_per_g`.
     density_g_per_cm3 : that of the named material where absent.
+
+    Returns
+    -------
+    float, 1/cm
 
     Raises
     ------
@@ -75,6 +83,10 @@ def scattering_length_density(
     wavelength_nm : of the beam, for the tabulated dispersion; without one, of free electrons.
     density_g_per_cm3 : that of the named material where absent.
 
+    Returns
+    -------
+    complex, 1/cm2
+
     Raises
     ------
     InputError
@@ -99,6 +111,10 @@ def contrast_per_cm2(a: complex, b: complex) -> float:
     Parameters
     ----------
     a, b : scattering-length densities, 1/cm2.
+
+    Returns
+    -------
+    float, 1/cm2
 
     Examples
     --------

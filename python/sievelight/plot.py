@@ -703,6 +703,11 @@ def calibration(
     -------
     (Axes, Axes)
 
+    Raises
+    ------
+    InputError
+        Every pixel is masked.
+
     Examples
     --------
     >>> import sievelight as sl

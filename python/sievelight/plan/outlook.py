@@ -137,7 +137,14 @@ def expected_measurement(
     exposure_s : where the search begins.
     **model : shape, interaction, diameter_nm and other keywords of :func:`sievelight.invert`.
 
-    Raises InputError for sizes that do not belong to the family, and numbers out of range.
+    Returns
+    -------
+    Outlook
+
+    Raises
+    ------
+    InputError
+        Sizes that do not belong to the family, and numbers out of range.
 
     Examples
     --------
@@ -212,10 +219,16 @@ def pilot_measurement(
     **inversion : keywords of :func:`sievelight.invert`; the pilot is inverted with them once, and what it fits is taken
         as what further exposures will find.
 
+    Returns
+    -------
+    Outlook
+
     Raises
     ------
     InputError
-        No such cause, exposures not above zero, and as `invert`. NumericalError as `invert`.
+        No such cause, exposures not above zero, and as `invert`.
+    NumericalError
+        As `invert`.
 
     Examples
     --------
@@ -294,12 +307,24 @@ def foresee(outlook: Outlook, *, exposure_s: float, background_s: float | None =
     F = Jᵀ Σ⁻¹ J with volume, flat level and, where fitted, K q⁻⁴ as nuisances: the least that any unbiased fit of that
     family can reach. The free-form inversion assumes less and knows less; plan with `plan_exposure`.
 
+    Parameters
+    ----------
+    outlook : from `expected_measurement`.
+    exposure_s, background_s : seconds of the sample and of its background; the same where the latter is absent.
+
     Returns
     -------
     dict of name -> `value`, `u`, `influence`: the family's parameters, x10_nm, x50_nm, x90_nm, mean_nm, relative_width,
     volume, background, power_law_k.
 
-    Raises InputError for an outlook without a named sample.
+    Raises
+    ------
+    InputError
+        An outlook without a named sample, or exposures that are not above zero.
+
+    Notes
+    -----
+    R. A. Fisher, Proc. Camb. Phil. Soc. 22 (1925) 700; H. Cramér, Mathematical Methods of Statistics, 1946 (from memory).
 
     Examples
     --------

@@ -76,6 +76,12 @@ def absolute_curve(
     Absolute
         ``curve`` in 1/cm (relative where thickness or scale is missing), ``steps``, ``notes``.
 
+    Raises
+    ------
+    InputError
+        Curves without a common bin, a transmission, thickness or scale that is not above zero, self-absorption or a
+        powder's composition without a transmission, or a step that cannot be switched off.
+
     Notes
     -----
     B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800; ISO 17867.
@@ -219,6 +225,16 @@ def powder_mass(
         Weighed; goes before the composition. Cause ``"mass per area: <name>"``.
     density_g_per_cm3 : number or (value, u), optional
         Of the volume that the curve shall speak of (grain or bulk). Cause ``"density: <name>"``.
+
+    Returns
+    -------
+    PowderMass
+        For :func:`absolute_curve`.
+
+    Raises
+    ------
+    InputError
+        A composition or wavelength that is not in the tables.
 
     Notes
     -----

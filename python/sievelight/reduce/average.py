@@ -88,6 +88,11 @@ class Averager:
     blur : Blur, optional
         Beam, pixel and wavelength spread; gives the curves their q resolution.
 
+    Raises
+    ------
+    InputError
+        A mask or flat field of another size, everything masked, edges that do not rise, impossible numbers.
+
     Notes
     -----
     B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.

@@ -57,6 +57,10 @@ def slit_profile(
     infinite : bool
         A slit without end, in q.
 
+    Returns
+    -------
+    SlitProfile
+
     Raises
     ------
     InputError
@@ -233,6 +237,13 @@ def desmear(
     -------
     Desmeared
         ``q_per_nm``, ``intensity``, ``smeared``, ``extrapolated``, ``iterations``, ``chi2_per_point``, ``note``.
+
+    Raises
+    ------
+    InputError
+        Fewer than four points, or some that are not positive.
+    NumericalError
+        The smeared estimate is not positive.
 
     Notes
     -----

@@ -108,6 +108,10 @@ def transmission_from_frames(
     attenuator, empty_attenuator, same_attenuator
         Attenuators in the two exposures (a number or (value, u)); the same one in both cancels.
 
+    Returns
+    -------
+    Transmission
+
     Raises
     ------
     InputError

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from sievelight import _core
 from sievelight._core import Curve, Hysteresis, SeriesChange, SeriesFrame
+from sievelight.errors import input_error
 
 __all__ = ["Hysteresis", "SeriesChange", "SeriesFrame", "find_change", "hysteresis", "kelvin_radius_nm"]
 
@@ -73,7 +74,7 @@ def hysteresis(
     Raises
     ------
     InputError
-        No maximum inside, branches that are not monotonic or share no range.
+        No maximum inside, branches that are not monotonic or share no range, or both a covariance and u.
 
     Examples
     --------
@@ -82,6 +83,10 @@ def hysteresis(
     >>> round(found.area.value, 6), found.turning_point, found.p_zero < 0.001
     (30.0, 2, True)
     """
+    if covariance is not None and u is not None:
+        raise input_error(
+            "both a covariance and u are given.", "Give one of them; the covariance holds u on its diagonal."
+        )
     values = np.asarray(y, dtype=float)
     v = (
         np.diag(np.asarray(u, dtype=float) ** 2)

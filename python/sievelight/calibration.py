@@ -166,6 +166,17 @@ def calibrate(
     ------
     InputError : wavelength or pixel size neither given nor in the file; a wrong call.
     DataError : the file cannot be read, or shows no rings of this calibrant.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> np.save("behenate.npy", sl.examples.rings().counts)
+    >>> found = sl.calibrate("behenate.npy", mask=sl.examples.mask(), wavelength_nm=0.154, pixel_size_mm=1.0)
+    >>> print(found.toml)
+    [instrument]
+    wavelength_nm = 0.154
+    distance_mm = ...
     """
     file = open_frames(path)
     frame = file.read_sum(list(frames) if frames is not None else [])

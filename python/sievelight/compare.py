@@ -94,6 +94,20 @@ def compare_batches(
     -----
     D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657; S. Holm, Scand. J. Statist. 6 (1979) 65 (the latter from
     memory). Error rates with 2 to 4 samples a batch are measured in the tests: at most 6 % at a nominal 5 %.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.compare_batches(
+    ...     names=["1a", "1b", "1c", "2a", "2b", "2c"],
+    ...     batches=["kiln 1"] * 3 + ["kiln 2"] * 3,
+    ...     values=[8.00, 8.04, 7.97, 9.61, 9.55, 9.66],  # medians, nm
+    ...     u=[0.02] * 6,
+    ...     reference="kiln 1",
+    ... )
+    >>> pair = found.pairs[0]
+    >>> f"{pair.batch}: {pair.verdict}, {pair.difference_percent:+.1f} %"
+    'kiln 2: different, +20.0 %'
     """
     numbers = np.asarray(values, dtype=float)
     if covariance is not None and u is not None:
@@ -152,6 +166,13 @@ def equivalence_test(
     Notes
     -----
     D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657-680.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> test = sl.compare.equivalence_test([8.00, 8.04, 7.97], [8.05, 7.99, 8.02], limits=(-0.4, 0.4))
+    >>> test.equivalent, test.significant
+    (True, False)
     """
     return _core.equivalence_test(
         np.asarray(a, dtype=float), np.asarray(b, dtype=float), limits=limits, kind=kind, alpha=alpha
@@ -161,9 +182,25 @@ def equivalence_test(
 def holm(p: Sequence[float], *, alpha: float = 0.05) -> tuple[list[float], list[bool]]:
     """Several claims at a joint error rate: p-values adjusted by Holm's procedure, and which claims stand at alpha.
 
+    Parameters
+    ----------
+    p : (k) p-values, each of 0 to 1.
+    alpha : probability of any false claim among them.
+
+    Returns
+    -------
+    (adjusted p-values, whether each claim stands), in the order given
+
     Notes
     -----
     S. Holm, Scand. J. Statist. 6 (1979) 65-70 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> adjusted, stands = sl.compare.holm([0.010, 0.040, 0.020])
+    >>> [round(p, 3) for p in adjusted], stands
+    ([0.03, 0.04, 0.04], [True, True, True])
     """
     return _core.holm(list(p), alpha=alpha)
 
@@ -195,6 +232,15 @@ def distribution_distance(
     W1 is the integral of the absolute difference of the cumulatives over the diameter; a shift by m nm is a distance of
     m nm. Bootstrap: B. Efron, R. Tibshirani, An Introduction to the Bootstrap, 1993 (from memory); its error rates are
     measured in tests.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> of = {"diameter_nm": (3.0, 25.0), "draws": 400, "look_for_order": False}
+    >>> a, b = (sl.invert(sl.examples.curve(median_nm=m), **of) for m in (8.0, 9.0))
+    >>> distance = sl.compare.distribution_distance([a], [b], resamples=200)
+    >>> f"{distance.raw_nm:.1f} nm"
+    '1.0 nm'
     """
     everything = [*a, *b]
     if not everything or any(not np.array_equal(d.diameter_nm, everything[0].diameter_nm) for d in everything):
@@ -214,7 +260,32 @@ def distribution_distance(
 def wasserstein(
     a: ArrayLike, b: ArrayLike, *, weights_a: ArrayLike | None = None, weights_b: ArrayLike | None = None
 ) -> float:
-    """Wasserstein distance of order one between two sets of (weighted) points, in their unit."""
+    """Wasserstein distance of order one between two sets of (weighted) points, in their unit.
+
+    Parameters
+    ----------
+    a, b : (n), (m) points.
+    weights_a, weights_b : (n), (m), zero or more; equal where absent.
+
+    Returns
+    -------
+    float, in the points' unit
+
+    Raises
+    ------
+    InputError
+        Points and weights differ in number, or weights are negative or all zero.
+
+    Notes
+    -----
+    W1 = ∫ |F - G| dx. S. S. Vallender, Theory Probab. Appl. 18 (1974) 784 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.compare.wasserstein([1.0, 2.0], [1.5, 2.5])
+    0.5
+    """
     x, y = np.asarray(a, dtype=float), np.asarray(b, dtype=float)
     return _core.wasserstein(
         x,
@@ -263,6 +334,13 @@ def size_experiment(
     ------
     InputError
         Negative or impossible numbers, or nothing that varies.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sizing = sl.compare.size_experiment(between_sd_percent=2.0, own_u_percent=0.5, margin_percent=5.0)
+    >>> sizing.samples, sizing.limited_by_shared
+    (5, False)
     """
     return _core.size_experiment(
         between_sd=between_sd_percent / 100,

@@ -6,6 +6,13 @@
 on the same bins. `write_distribution` for a NeXus file.
 Sizes are diameters of spheres, in nm, or what `particle_shape` calls the size of another shape; weighting is by volume
 (q3 of ISO 9276-1). The shape is an assumption: a curve alone does not prove it.
+
+>>> import sievelight as sl
+>>> size = sl.invert(sl.examples.curve(), method="evidence")
+>>> isinstance(size, sl.SizeDistribution), size.q3_per_nm.shape == size.diameter_nm.shape
+(True, True)
+>>> isinstance(size.x50_nm, sl.Estimate), isinstance(size.x50_nm.band95, sl.Range)
+(True, True)
 """
 
 from __future__ import annotations
@@ -107,6 +114,18 @@ def particle_shape(
     -----
     Orientations are averaged by Gauss-Legendre rules to 1e-10. Sources: A. Guinier, G. Fournet 1955, Small-Angle
     Scattering of X-rays (from memory); each formula stands in the header of the same name.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> shape = sl.distribution.particle_shape("spheroid", axis_ratio=1.5)
+    >>> shape.name, round(shape.volume_nm3(10.0))
+    ('spheroid of axis ratio 1.5', 524)
+    >>> sl.distribution.particle_shape("spheroid")
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: the shape 'spheroid' was given no parameters.
+    It needs axis_ratio.
     """
     given = {
         key: value
@@ -194,6 +213,15 @@ def make_kernel(
     ------
     InputError
         As for `invert`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = [sl.examples.curve(median_nm=m, seed=m) for m in (8, 9)]
+    >>> kernel = sl.make_kernel(curves[0], diameter_nm=(3.0, 25.0))
+    >>> sizes = [sl.invert(c, kernel=kernel, method="evidence") for c in curves]
+    >>> [round(size.x50_nm.value, 1) for size in sizes]
+    [8.0, 9.0]
     """
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
@@ -288,6 +316,20 @@ def invert(
     -----
     Bands include the curve's coherent causes of error. `influence[name]` is d(summary)/d(intensity) on the points of
     `curve`, so J_a C_ab J_bᵀ is the covariance of two samples' summaries through the causes they share.
+    Draws: S. Duane et al., Phys. Lett. B 195 (1987) 216; A. Beskos et al., Stoch. Proc. Appl. 121 (2011) 2201. Evidence:
+    D. MacKay, Neural Comput. 4 (1992) 415. Largest size of the window: P. B. Moore, J. Appl. Cryst. 13 (1980) 168. Maximum
+    entropy: J. Skilling, R. K. Bryan, Mon. Not. R. Astron. Soc. 211 (1984) 111. Spheres and hard spheres: Lord Rayleigh,
+    Proc. R. Soc. A 84 (1911) 25; J. Percus, G. Yevick, Phys. Rev. 110 (1958) 1 (citations from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve(median_nm=8.0)
+    >>> size = sl.invert(curve, contrast_per_cm2=1.864e11, draws=400)  # few draws: a quick example
+    >>> f"x50 = {size.x50_nm.value:.1f} nm, volume {size.volume_fraction.value:.3f}"
+    'x50 = 8.0 nm, volume 0.010'
+    >>> size.x50_nm.band95.low < 8.0 < size.x50_nm.band95.high
+    True
     """
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
@@ -345,6 +387,15 @@ def trade_off(
     -----
     P. C. Hansen 1992, SIAM Rev. 34, 561; D. MacKay 1992, Neural Comput. 4, 415; G. Golub, M. Heath, G. Wahba 1979,
     Technometrics 21, 215 (citations from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.trade_off(sl.examples.curve())
+    >>> found.density.shape == (found.diameter_nm.size, found.ln_strength.size)
+    True
+    >>> bool(found.chi2_per_point[0] < found.chi2_per_point[-1])  # a stiff penalty fits worse
+    True
     """
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
@@ -371,5 +422,13 @@ def write_distribution(path: str | os.PathLike[str], distribution: SizeDistribut
     ------
     DataError
         The file cannot be written.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> size = sl.invert(sl.examples.curve(), method="evidence")
+    >>> sl.write_distribution("tile.h5", size, title="invented")
+    >>> size.save("tile.csv").name  # the density as a table
+    'tile.csv'
     """
     _core.write_distribution(os.fspath(path), distribution, title=title)

@@ -68,7 +68,14 @@ def styled() -> Iterator[None]:
 
 
 def color_of(index: int) -> str:
-    """Colour number `index` of the cycle."""
+    """Colour number `index` of the cycle, which begins again after ten.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.plot.color_of(0), sl.plot.color_of(10) == sl.plot.color_of(0)
+    ('#006BA4', True)
+    """
     return COLORS[index % len(COLORS)]
 
 
@@ -94,11 +101,34 @@ def plot_frame(
 ) -> Axes:
     """Draw a frame on a log scale; masked pixels are white and hatched, the beam point a cross, rings dashed.
 
-    ring_q_per_nm, sectors_deg : need the geometry; sectors are (low, high) azimuths as `average` takes them, drawn as
-    dotted edges.
+    A strip (one row or one column) is drawn as a curve.
 
-    counts : (rows, columns) counts.  masked : (rows, columns) True = not used.  geometry : a DetectorGeometry, or only
-    beam_center_px : (column, row). A strip (one row or one column) is drawn as a curve.
+    Parameters
+    ----------
+    counts : (rows, columns) counts.
+    masked : (rows, columns), True = not used.
+    geometry : a DetectorGeometry, or only `beam_center_px`, (column, row).
+    ring_q_per_nm : q of rings to draw, 1/nm; need the geometry.
+    sectors_deg : (low, high) azimuths as `average` takes them, drawn as dotted edges; need the geometry.
+    ax, title : axes to draw on (new ones without), and a title.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        Every pixel is masked.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> frame, at = sl.examples.frame(), sl.examples.geometry()
+    >>> ax = sl.plot.plot_frame(frame.counts, sl.examples.mask(), geometry=at, ring_q_per_nm=[1.0, 2.0])
+    >>> ax.get_xlabel()
+    'column / px'
+    >>> ax.figure.savefig("frame.png")
     """
     from matplotlib.colors import ListedColormap, LogNorm
     from matplotlib.patches import Patch
@@ -193,8 +223,30 @@ def _plot_strip(
 def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -> Axes:
     """Draw a frame over q and azimuth on a log colour scale; cells without a pixel are grey.
 
-    table : a QAzimuthMap, from :func:`sievelight.reduce.q_azimuth_map`.  Colours begin at the smallest intensity that is
-    positive beyond twice its uncertainty (of all, if there is none).
+    Colours begin at the smallest intensity that is positive beyond twice its uncertainty (of all, if there is none).
+
+    Parameters
+    ----------
+    table : a QAzimuthMap, from :func:`sievelight.reduce.q_azimuth_map`.
+    ax, title : axes to draw on (new ones without), and a title.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No cell holds intensity above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> edges = sl.make_bins(map, mask=sl.examples.mask(), bins=20)
+    >>> table = sl.q_azimuth_map(sl.examples.frame(), map=map, q_edges_per_nm=edges, mask=sl.examples.mask())
+    >>> sl.plot.plot_q_azimuth_map(table).get_ylabel()
+    'azimuth / degree'
     """
     from matplotlib.colors import LogNorm
 
@@ -223,7 +275,24 @@ def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -
 def plot_strip(
     counts: NDArray[Any], masked: NDArray[Any] | None = None, *, ax: Axes | None = None, title: str = ""
 ) -> Axes:
-    """Draw the counts (n) of a strip detector's channels on a log scale; masked channels are crosses at the bottom."""
+    """Draw a strip detector's counts on a log scale; masked channels are crosses at the bottom.
+
+    Parameters
+    ----------
+    counts : (n) counts of the channels.
+    masked : (n), True = not used.
+    ax, title : axes to draw on (new ones without), and a title.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.plot.plot_strip(sl.examples.frame().counts[49]).get_xlabel()
+    'channel'
+    """
     ax = _axes(ax)
     counts = np.asarray(counts, dtype=float)
     used = np.ones(counts.shape, dtype=bool) if masked is None else ~np.asarray(masked, dtype=bool)
@@ -240,7 +309,27 @@ def plot_strip(
 
 
 def plot_azimuth(azimuth_deg: Any, intensity: Any, u: Any, *, ax: Axes | None = None, color: int = 0) -> Axes:
-    """Draw intensity against azimuth (degrees from the columns' direction towards rising rows) with its 68 % band."""
+    """Draw intensity against azimuth with its 68 % band.
+
+    Parameters
+    ----------
+    azimuth_deg : (n) degrees from the columns' direction towards rising rows.
+    intensity, u : (n) and its standard uncertainty, in one unit.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> profile = sl.azimuthal_profile(sl.examples.frame(), map=map, q_range_per_nm=(0.5, 1.5), bins=24)
+    >>> ax = sl.plot.plot_azimuth(profile.azimuth_deg, profile.intensity, profile.u)  # or profile.plot()
+    >>> ax.get_xlabel()
+    'azimuth / degrees'
+    """
     ax = _axes(ax)
     x, y, half = (np.asarray(v, dtype=float) for v in (azimuth_deg, intensity, u))
     ax.fill_between(x, y - half, y + half, step="mid", color=color_of(color), alpha=0.35, lw=0)
@@ -254,7 +343,28 @@ def plot_curves(
 ) -> Axes:
     """Draw intensities with their total 68 % band on log axes, and fitted curves as dark lines over them.
 
-    curves : name -> Curve.  fits : name -> (n) fitted intensity on the same q (NaN where not fitted).
+    Parameters
+    ----------
+    curves : name -> Curve.
+    fits : name -> (n) fitted intensity on the same q (NaN where not fitted).
+    ax, color : axes to draw on (new ones without), and the number of the first colour.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        A curve has no intensity above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = {f"{m} nm": sl.examples.curve(median_nm=m) for m in (6, 8, 10)}
+    >>> ax = sl.plot.plot_curves(curves)
+    >>> ax.get_xscale(), [text.get_text() for text in ax.get_legend().get_texts()]
+    ('log', ['6 nm', '8 nm', '10 nm'])
     """
     ax = _axes(ax)
     units = {curve.unit for curve in curves.values()}
@@ -290,7 +400,25 @@ def plot_curves(
 
 
 def refuse_empty(curve: Any) -> None:
-    """InputError for a curve of which a log axis can show nothing."""
+    """InputError for a curve of which a log axis can show nothing.
+
+    Parameters
+    ----------
+    curve : n points.
+
+    Raises
+    ------
+    InputError
+        No intensity is above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.plot.refuse_empty(sl.Curve(q_per_nm=[0.1, 0.2], intensity=[0.0, -1.0]))
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: ...
+    """
     if not np.any(np.asarray(curve.intensity) > 0):
         raise InputError("no intensity of the curve is above zero.\nCheck the background subtraction and the mask.")
 
@@ -307,7 +435,24 @@ def _intensity_label(units: set[str]) -> str:
 
 
 def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes | None = None, color: int = 0) -> Axes:
-    """Draw normalised residuals against q, with the ±2 lines that hold 95 % of them when the model is right."""
+    """Draw normalised residuals against q, with the ±2 lines that hold 95 % of them when the model is right.
+
+    Parameters
+    ----------
+    q_per_nm, residuals : (n), 1/nm, and (measured - fit) / u.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> size = sl.invert(sl.examples.curve(), method="evidence")
+    >>> sl.plot.plot_residuals(size.q_per_nm, size.residual).get_ylabel()
+    'residual / σ'
+    """
     ax = _axes(ax, figsize=(COLUMN_INCHES[0], 1.3))
     ax.axhspan(-2, 2, color="0.9", lw=0)
     ax.axhline(0, color="black", lw=0.6)
@@ -320,7 +465,21 @@ def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes 
 def plot_fit(result: Any, *, ax: Axes | None = None, color: int = 0) -> Axes:
     """Draw a measured curve with the fit of its sizes and the fit's 95 % band.
 
+    Parameters
+    ----------
     result : a SizeDistribution, or anything with q_per_nm, measured, fit, and where known fit_low95, fit_high95.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> size = sl.invert(sl.examples.curve(), method="evidence")
+    >>> sl.plot.plot_fit(size).get_yscale()
+    'log'
     """
     ax = _axes(ax)
     q, measured = np.asarray(result.q_per_nm), np.asarray(result.measured)
@@ -350,8 +509,28 @@ def plot_distribution(
 ) -> Axes:
     """Draw a volume-weighted size distribution with its 68 % and 95 % bands, x10, x50 and x90, and pore classes.
 
+    Parameters
+    ----------
     result : anything with diameter_nm, q3_per_nm, q3_low68, q3_high68, q3_low95, q3_high95 and x10_nm, x50_nm, x90_nm.
+    ax, color, label : axes to draw on (new ones without), the number of a colour, and a word for the legend.
+    bands, percentiles, classes : what to draw besides the density.
     resolution : also draw, around x50, the width within which the data cannot tell two sizes apart (where known).
+
+    Returns
+    -------
+    Axes
+
+    Notes
+    -----
+    Pore classes by width: M. Thommes et al., Pure Appl. Chem. 87 (2015) 1051.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> size = sl.invert(sl.examples.curve(), method="evidence")
+    >>> ax = sl.plot.plot_distribution(size)  # or size.plot()
+    >>> ax.get_xlabel()
+    'diameter / nm'
     """
     ax = _axes(ax)
     d, tint = np.asarray(result.diameter_nm), color_of(color)
@@ -418,7 +597,26 @@ def plot_batches(
 ) -> Axes:
     """Draw every sample with its 95 % interval, the batch mean with its own, and the reference's margin as a band.
 
-    names, batches, values : (n) sample names, their batches, and estimates.  comparison : a BatchComparison, or None.
+    Parameters
+    ----------
+    names, batches, values : (n) sample names, their batches, and estimates.
+    comparison : a BatchComparison of them, or None.
+    label : of the axis, with its unit.
+    ax : axes to draw on; new ones without.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> names, batches = ["1a", "1b", "2a", "2b"], ["kiln 1", "kiln 1", "kiln 2", "kiln 2"]
+    >>> x50 = [8.00, 8.04, 9.61, 9.55]
+    >>> found = sl.compare_batches(names=names, batches=batches, values=x50, u=[0.02] * 4, reference="kiln 1")
+    >>> ax = sl.plot.plot_batches(names, batches, [sl.Estimate.normal(x, 0.02) for x in x50], found)
+    >>> [tick.get_text() for tick in ax.get_xticklabels()]
+    ['kiln 1', 'kiln 2']
     """
     ax = _axes(ax)
     order = list(dict.fromkeys(batches))
@@ -485,9 +683,25 @@ def plot_batches(
 
 
 def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: str = "") -> Axes:
-    """Draw how much of a result's variance each cause explains (shares that sum to one), largest first.
+    """Draw how much of a result's variance each cause explains, largest first.
 
     What explains less than a hundredth is drawn together where there are more than eight causes.
+
+    Parameters
+    ----------
+    shares : cause -> share; they sum to one.
+    ax, title : axes to draw on (new ones without), and a title.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> ax = sl.plot.plot_budget({"counts": 0.7, "absolute scale": 0.3})
+    >>> [text.get_text() for text in ax.texts]
+    ['30 %', '70 %']
     """
     small = [name for name, share in shares.items() if share < 0.01] if len(shares) > 8 else []
     items = sorted(((name, share) for name, share in shares.items() if name not in small), key=lambda item: item[1])
@@ -506,8 +720,30 @@ def calibration(
 ) -> tuple[Axes, Axes]:
     """Draw a ring calibration: the frame with rings and beam point, and the residuals against azimuth.
 
-    result : a RingCalibration.  counts : (rows, columns) counts it came from; a strip is drawn as a curve, its residuals
-    along the strip.  masked : (rows, columns) True = not used.  axes : two to draw on, or a new pair. Returns both.
+    Parameters
+    ----------
+    result : a RingCalibration.
+    counts : (rows, columns) counts it came from; a strip is drawn as a curve, its residuals along the strip.
+    masked : (rows, columns), True = not used.
+    axes : two to draw on, or a new pair.
+
+    Returns
+    -------
+    (Axes, Axes)
+
+    Raises
+    ------
+    InputError
+        Every pixel is masked.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> frame = sl.examples.rings()
+    >>> found = sl.calibrate_rings(frame, start=sl.examples.geometry())
+    >>> left, right = sl.plot.calibration(found, counts=frame.counts)  # or found.plot(frame.counts)
+    >>> right.get_xlabel()
+    'azimuth / degrees'
     """
     import matplotlib.pyplot as plt
 

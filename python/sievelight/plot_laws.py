@@ -42,7 +42,28 @@ def _inside(q: Array, window: Any) -> NDArray[np.bool_]:
 def plot_guinier(curve: Curve, fit: GuinierFit | None = None, *, ax: Axes | None = None, color: int = 0) -> Axes:
     """Draw ln I against q², in which Guinier's law is a straight line; the window's points are filled.
 
+    Parameters
+    ----------
+    curve : n points.
     fit : from `fit_guinier`; drawn over its window, dashed beyond it. Without one, the first third of the points.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No point near the start is positive.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> ax = sl.plot_laws.plot_guinier(curve, sl.fit_guinier(curve))  # or curve.plot(kind="guinier")
+    >>> ax.get_title(loc="left")
+    '$R_g$ = 3.6... nm, $qR_g$ ≤ 1.2...'
     """
     ax = _axes(ax)
     q, intensity, u = _seen(curve)
@@ -70,7 +91,27 @@ def plot_guinier(curve: Curve, fit: GuinierFit | None = None, *, ax: Axes | None
 def plot_porod(curve: Curve, fit: PorodFit | None = None, *, ax: Axes | None = None, color: int = 0) -> Axes:
     """Draw (I - B) q⁴ against q, in which Porod's law is level at K; the window's points are filled.
 
+    Parameters
+    ----------
+    curve : n points.
     fit : from `fit_porod`; its background is subtracted and K drawn with its 95 % band. Without one, I q⁴.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No intensity is above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> sl.plot_laws.plot_porod(curve, sl.fit_porod(curve)).get_ylabel()
+    '(I − B) q$^4$ / cm$^{-1}$ nm$^{-4}$'
     """
     ax = _axes(ax)
     q, intensity, u = _seen(curve)
@@ -99,6 +140,28 @@ def plot_kratky(curve: Curve, fit: GuinierFit | None = None, *, ax: Axes | None 
 
     Compact bodies have their hump at q Rg = √3, 3/e = 1.104 high (the dotted cross; Guinier's law alone), open or
     branched ones rise on or level off.
+
+    Parameters
+    ----------
+    curve : n points.
+    fit : from `fit_guinier`.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No intensity is above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> sl.plot_laws.plot_kratky(curve, sl.fit_guinier(curve)).get_xlabel()
+    'q R$_g$'
     """
     ax = _axes(ax)
     q, intensity, u = _seen(curve)
@@ -130,7 +193,30 @@ def plot_invariant(
 ) -> Axes:
     """Draw q² (I - B) against q, whose area is the invariant: measured, and extrapolated at both ends (hatched).
 
-    result, porod, guinier : as `invariant` took and gave them.
+    Parameters
+    ----------
+    curve : n points.
+    result, porod, guinier : as `invariant` gave and took them.
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No intensity is above zero.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> guinier, porod = sl.fit_guinier(curve), sl.fit_porod(curve)
+    >>> q = sl.invariant(curve, guinier=guinier, porod=porod)
+    >>> ax = sl.plot_laws.plot_invariant(curve, q, porod=porod, guinier=guinier)
+    >>> [text.get_text() for text in ax.get_legend().get_texts()][0]
+    'measured'
     """
     ax = _axes(ax)
     q, intensity, u = _seen(curve)
@@ -160,6 +246,22 @@ def plot_trade_off(result: TradeOff, *, ax: Axes | None = None) -> Axes:
 
     The shade of a point is its evidence: full where a strength is likely. The sampled method draws the strength from
     there and stops nowhere.
+
+    Parameters
+    ----------
+    result : from `trade_off`.
+    ax : axes to draw on; new ones without.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> ax = sl.plot_laws.plot_trade_off(sl.trade_off(sl.examples.curve()))
+    >>> [text.get_text() for text in ax.get_legend().get_texts()]
+    ['evidence', 'cross-validation', 'corner of the curve']
     """
     ax = _axes(ax)
     x, y = np.asarray(result.chi2_per_point), np.asarray(result.roughness)

@@ -21,7 +21,6 @@ WORDS = {
 
 
 def _axes(ax: Any) -> Any:
-    import matplotlib.pyplot as plt
 
     return plt.subplots(figsize=(4.6, 3.0))[1] if ax is None else ax
 
@@ -36,8 +35,31 @@ def plot_series(
     turning_point: int | None = None,
     ax: Any = None,
 ) -> Any:
-    """A quantity (n estimates) along a variable (n), with 68 % (thick) and 95 % (thin) intervals; frames whose scattering
-    differs from the start are filled; the branches of a cycle have markers of their own. Returns the axes."""
+    """A quantity along a variable, with 68 % (thick) and 95 % (thin) intervals.
+
+    Frames whose scattering differs from the start are filled; the branches of a cycle have markers of their own.
+
+    Parameters
+    ----------
+    x, estimates : (n) variable, and an estimate at each.
+    variable : what x is: "relative_humidity_percent", "temperature_C", "dose_Gy", "time_s", "number", or other words.
+    label : of the quantity, with its unit.
+    changed : (n), True = its scattering differs.
+    turning_point : number of the largest x of a cycle, from 0.
+    ax : axes to draw on; new ones without.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> x50 = [sl.Estimate.normal(value, 0.05) for value in (8.0, 8.0, 8.3)]
+    >>> ax = sl.plot_series.plot_series([0, 60, 120], x50, variable="time_s", label="x50 / nm", changed=[0, 0, 1])
+    >>> ax.get_xlabel(), ax.get_ylabel()
+    ('time / s', 'x50 / nm')
+    """
 
     x = np.asarray(x, dtype=float)
     value, low68, high68, low95, high95 = (
@@ -74,7 +96,25 @@ def plot_series(
 
 
 def plot_map(x_mm: Any, y_mm: Any, values: Any, *, label: str = "", ax: Any = None) -> Any:
-    """A quantity at places of an X-Y stage, as squares that touch. Returns the axes."""
+    """A quantity at places of an X-Y stage, as squares that touch.
+
+    Parameters
+    ----------
+    x_mm, y_mm, values : (n) places in mm, and the quantity there; places may be missing.
+    label : of the quantity, with its unit.
+    ax : axes to draw on; new ones without.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> ax = sl.plot_series.plot_map([0, 1, 0, 1], [0, 0, 1, 1], [8.0, 8.1, 8.0, 8.2], label="x50 / nm")
+    >>> ax.get_xlabel()
+    'x / mm'
+    """
 
     x, y, v = (np.asarray(a, dtype=float) for a in (x_mm, y_mm, values))
     columns, rows = np.unique(x), np.unique(y)

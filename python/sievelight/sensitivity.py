@@ -105,6 +105,15 @@ def what_if(
     Raises
     ------
     InputError, NumericalError : as :func:`sievelight.invert` for the choice that was made.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.what_if(sl.examples.curve(), method="evidence")
+    >>> found.rows[0]["choice"], abs(found.rows[0]["x50_nm"]) < 0.01
+    ('q from 0.183 1/nm on', True)
+    >>> found.worst("x50_nm")["kind"]
+    'model'
     """
     made = {"diameter_nm": diameter_nm, "q_range_per_nm": q_range_per_nm, "power_law": power_law}
     base = invert(curve, **made, draws=draws, **options)

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from sievelight import _core
 from sievelight._core import Curve, Hysteresis, SeriesChange, SeriesFrame
+from sievelight.errors import input_error
 
 __all__ = ["Hysteresis", "SeriesChange", "SeriesFrame", "find_change", "hysteresis", "kelvin_radius_nm"]
 
@@ -41,6 +42,15 @@ def find_change(curves: Sequence[Curve], *, start: int = 1, alpha: float = 0.05)
     ------
     InputError
         Too few curves, other bins or units.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> dry = [sl.examples.curve(seed=k) for k in (1, 2)]
+    >>> wet = [0.8 * sl.examples.curve(seed=k) for k in (3, 4)]  # the contrast falls, the pores stay
+    >>> found = sl.series.find_change([*dry, *wet])
+    >>> found.first, round(found.frames[2].contrast_ratio.value, 2), found.frames[2].another_shape
+    (2, 0.8, False)
     """
     return _core.find_change(list(curves), start=start, alpha=alpha)
 
@@ -55,11 +65,28 @@ def hysteresis(
     x, y : (n) variable, rising to one maximum and falling after it, and a summary at each.
     covariance, u : (n, n) of y, or its standard uncertainties where nothing is shared.
 
+    Returns
+    -------
+    Hysteresis
+        `area` (unit of y times that of x), `mean_difference` (area over the length of the `common` range), `p_zero`
+        (two-sided, normal) and `turning_point`, the place of the largest x.
+
     Raises
     ------
     InputError
-        No maximum inside, branches that are not monotonic or share no range.
+        No maximum inside, branches that are not monotonic or share no range, or both a covariance and u.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.series.hysteresis([20, 50, 80, 50, 20], [1.0, 2.0, 4.0, 3.0, 1.0], u=[0.1] * 5)
+    >>> round(found.area.value, 6), found.turning_point, found.p_zero < 0.001
+    (30.0, 2, True)
     """
+    if covariance is not None and u is not None:
+        raise input_error(
+            "both a covariance and u are given.", "Give one of them; the covariance holds u on its diagonal."
+        )
     values = np.asarray(y, dtype=float)
     v = (
         np.diag(np.asarray(u, dtype=float) ** 2)
@@ -70,14 +97,27 @@ def hysteresis(
 
 
 def kelvin_radius_nm(relative_humidity_percent: ArrayLike, *, temperature_C: ArrayLike = 25.0) -> np.ndarray | float:
-    """Radius of the meniscus of water in equilibrium with its vapour, fully wetting, in nm.
+    """Radius of the meniscus of water in equilibrium with its vapour, fully wetting: r = -2 γ V_m / (R T ln RH).
 
     A pore fills when its radius, less the adsorbed film of some 0.3 to 0.6 nm, is below this (common practice).
+
+    Parameters
+    ----------
+    relative_humidity_percent, temperature_C : numbers, or arrays that go together.
+
+    Returns
+    -------
+    float or array, nm
 
     Raises
     ------
     InputError
         Outside 0 to 100 °C, or unless 0 < RH < 100 %.
+
+    Notes
+    -----
+    Sir W. Thomson, Phil. Mag. 42 (1871) 448; surface tension γ: IAPWS R1-76(2014) (both from memory); molar volume V_m
+    from the density of G. S. Kell, J. Chem. Eng. Data 20 (1975) 97.
 
     Examples
     --------

@@ -96,3 +96,8 @@ def test_a_stack_that_cannot_be_opened_stays_one_row_with_its_problem(study):
 def test_kelvin_radius_refuses_dry_air():
     with pytest.raises(ValueError, match="humidity"):
         series.kelvin_radius_nm(0.0)
+
+
+def test_hysteresis_takes_one_statement_of_its_errors():
+    with pytest.raises(ValueError, match="both a covariance and u"):
+        series.hysteresis([1, 2, 1], [0, 1, 0], covariance=np.eye(3), u=np.ones(3))

@@ -347,9 +347,30 @@ def _steps(sample: SampleResult | None) -> list[dict[str, str]]:
 
 
 def write_report(result: StudyResult) -> Path:
-    """Write `report.html` into the study's output folder and return its path.
+    """Write `report.html` into the study's output folder.
 
     The page is whole or absent, opens offline, and holds every picture inside itself.
+
+    Parameters
+    ----------
+    result : from `run_study`.
+
+    Returns
+    -------
+    Path
+        Of the page.
+
+    Raises
+    ------
+    DataError
+        The page cannot be written.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> sl.report.write_report(result).name
+    'report.html'
     """
     from jinja2 import Environment, StrictUndefined
 

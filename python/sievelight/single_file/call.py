@@ -87,6 +87,17 @@ def reduce_file(
     ------
     InputError, DataError : a file or number that cannot be used: which, why, and how to mend it. What a study would list as
         a finding of severity error is raised; the others stand in ``findings``.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> study = sl.examples.study("invented")
+    >>> done = sl.reduce_file(
+    ...     study.parent / "1a.npy", instrument=study, background=study.parent / "cell.npy",
+    ...     transmission=(0.4, 0.002), background_transmission=1.0, thickness_mm=1.0, exposure_s=25.0
+    ... )
+    >>> done.curve.unit, [step["name"] for step in done.steps if step["applied"]]
+    ('relative', ['mask', 'counts', 'exposure and flux', 'solid angle', 'polarisation', 'transmission', 'background', 'self-absorption', 'thickness'])
     """
     tell = progress or (lambda what: None)
     folder, settings = _settings(instrument)

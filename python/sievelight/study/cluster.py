@@ -45,10 +45,32 @@ class ClusterCrew(Crew):
 
 @contextmanager
 def cluster_crew(address: str, *, time_limit_s: float = TIME_LIMIT_S) -> Iterator[ClusterCrew]:
-    """Connect to the Dask scheduler at an address like 'tcp://host:8786', for as long as the `with` lasts.
+    """Connect to a Dask scheduler for as long as the `with` lasts.
 
-    Raises InputError where Dask is missing, nobody answers within the time limit, there is no worker, or a worker lacks
-    this package in this version.
+    Parameters
+    ----------
+    address : of the scheduler, like "tcp://host:8786".
+    time_limit_s : for it to answer, and for its first worker.
+
+    Yields
+    ------
+    ClusterCrew
+        For the `executor` of `run_study`.
+
+    Raises
+    ------
+    InputError
+        Dask is missing, nobody answers within the time limit, there is no worker, or a worker lacks this package in this
+        version.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> with sl.study.cluster_crew("tcp://127.0.0.1:1", time_limit_s=0.5) as crew:
+    ...     result = sl.run_study("study.toml", executor=crew)
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: ...
     """
     try:
         distributed: Any = import_module("distributed")

@@ -34,7 +34,17 @@ class Option:
 
 @dataclass(frozen=True)
 class StudyPlan:
-    """The plan of a study: the configurations, the best first."""
+    """The plan of a study: the configurations, the best first.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> plan = sl.plan_study(sl.examples.study("invented"))
+    >>> isinstance(plan, sl.StudyPlan), plan.best.name
+    (True, 'as it is')
+    >>> sorted(plan.to_dict())
+    ['asked', 'basis', 'best', 'notes', 'options', 'refusal', 'title']
+    """
 
     title: str
     asked: str  # the target in words
@@ -92,6 +102,13 @@ def plan_study(path: str | Path, *, progress: Callable[[str], None] | None = Non
     ------
     InputError
         No [plan], no target or two, no pilot in the table, numbers out of range.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> plan = sl.plan_study(sl.examples.study("invented"))
+    >>> plan.asked, plan.best.exposure.exposure_s > 0
+    ('x50 within 0.5 % (standard uncertainty)', True)
     """
     path = Path(path)
     settings = read_settings(path)

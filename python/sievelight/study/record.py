@@ -116,9 +116,29 @@ def check_record(
 ) -> RecordCheck:
     """Compare the inputs of a `record.json` with those on disk, and do the study once more in a folder of its own.
 
-    record : path of the record.  study : the study file; default: where the record's output folder belongs.
+    Parameters
+    ----------
+    record : path of the record.
+    study : the study file; default: where the record's output folder belongs.
     executor, progress : as `run_study` takes them.
-    Raises DataError where the record or its study cannot be read.
+
+    Returns
+    -------
+    RecordCheck
+        ``changed`` inputs, other ``versions``, ``other_numbers``, ``same_numbers``, and ``reproduced``.
+
+    Raises
+    ------
+    DataError
+        The record or its study cannot be read.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> check = sl.study.check_record(result.output / "record.json")
+    >>> check.reproduced, check.lines()[-1]
+    (True, '4 of 4 samples have the same numbers bit for bit.')
     """
     from sievelight.study.run import run_study
 

@@ -102,7 +102,17 @@ class SampleResult:
 
 @dataclass
 class StudyResult:
-    """The outcome of a whole study."""
+    """The outcome of a whole study.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> isinstance(result, sl.StudyResult), result.failed
+    (True, [])
+    >>> [f"{sample.name} {sample.quantity('x50').value:.1f}" for sample in result.samples]
+    ['1a 8.0', '1b 8.1', '2a 9.6', '2b 9.7']
+    """
 
     settings: Settings
     measurements: list[Measurement]

@@ -70,6 +70,15 @@ def run_study(
     ------
     DataError, InputError
         The study file or its table cannot be understood as a whole; nothing is written then.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> [(pair.batch, pair.verdict) for pair in result.comparison.pairs]
+    [('kiln 2', 'different')]
+    >>> (result.output / "summary.csv").exists()
+    True
     """
     path = Path(path)
     settings = read_settings(path)

@@ -220,21 +220,61 @@ void bind_series(py::module_& m) {
                  .format(h.mean_difference.value, h.mean_difference.u, h.p_zero);
            })
       .def(pickle(&H::area, &H::mean_difference, &H::p_zero, &H::common, &H::turning_point));
+  const SeriesOptions d;
   m.def(
       "find_change",
-      [](const std::vector<Curve>& curves, int start, double alpha) {
-        return find_change(curves, {start, alpha});
+      [](const std::vector<Curve>& curves, int start, double alpha, int bands) {
+        return find_change(curves, {start, alpha, bands});
       },
-      py::arg("curves"), py::kw_only(), py::arg("start"), py::arg("alpha"), no_gil());
-  m.def("hysteresis", &hysteresis, py::arg("x"), py::arg("y"), py::arg("covariance"), no_gil());
+      py::arg("curves"), py::kw_only(), py::arg("start") = d.start, py::arg("alpha") = d.alpha,
+      py::arg("bands") = d.bands, no_gil());
+  m.def(
+      "start_of_series",
+      [](const std::vector<Curve>& curves, int start) { return start_of_series(on_common_bins(curves), start); },
+      py::arg("curves"), py::kw_only(), py::arg("start"), no_gil());
+  m.def("hysteresis", &hysteresis, py::arg("x"), py::arg("y"), py::arg("covariance"), py::arg("same_within") = 0.0,
+        no_gil());
+  m.def("cycles", &cycles, py::arg("x"), py::arg("same_within") = 0.0, no_gil());
   m.def("kelvin_radius_nm", py::vectorize(&kelvin_radius_nm), py::arg("relative_humidity_percent"),
         py::arg("temperature_C"));
+}
+
+void bind_filling(py::module_& m) {
+  using F = FillingFrame;
+  py::class_<F>(m, "FillingFrame", "How far a frame's pores are filled, smallest first.")
+      .def_readonly("filled_share", &F::filled_share)
+      .def_readonly("filled_up_to_nm", &F::filled_up_to_nm)
+      .def_readonly("chi2", &F::chi2)
+      .def_readonly("degrees_of_freedom", &F::degrees_of_freedom)
+      .def_readonly("p_filling", &F::p_filling)
+      .def_readonly("refused", &F::refused)
+      .def(pickle(&F::filled_share, &F::filled_up_to_nm, &F::chi2, &F::degrees_of_freedom, &F::p_filling, &F::refused));
+  using S = Filling;
+  py::class_<S>(m, "Filling", "Whether a filling of the start's pores gives the later curves of a series.")
+      .def_readonly("frames", &S::frames)
+      .def_readonly("share_covariance", &S::share_covariance)
+      .def_readonly("words", &S::words)
+      .def("__repr__", [](const S& s) { return py::str("<Filling: {}>").format(s.words); })
+      .def(pickle(&S::frames, &S::share_covariance, &S::words));
+  const FillingOptions d;
+  m.def(
+      "find_filling",
+      [](const std::vector<Curve>& curves, Eigen::VectorXd diameter_nm, Eigen::MatrixXd cumulative_draws,
+         KernelOptions kernel, bool power_law, const SeriesChange& change, int start, double filled_ratio, double alpha,
+         int bands) {
+        return find_filling(curves, {std::move(diameter_nm), std::move(cumulative_draws), std::move(kernel), power_law},
+                            change, {start, filled_ratio, alpha, bands});
+      },
+      py::arg("curves"), py::kw_only(), py::arg("diameter_nm"), py::arg("cumulative_draws"), py::arg("kernel"),
+      py::arg("power_law"), py::arg("change"), py::arg("start") = d.start, py::arg("filled_ratio") = d.filled_ratio,
+      py::arg("alpha") = d.alpha, py::arg("bands") = d.bands, no_gil());
 }
 
 }  // namespace
 
 void bind_compare(py::module_& m) {
   bind_series(m);
+  bind_filling(m);
   bind_equivalence(m);
   bind_distance(m);
   bind_sizing(m);

@@ -5,6 +5,8 @@
 #include "sievelight/compare/batches.hpp"
 #include "sievelight/compare/distribution_distance.hpp"
 #include "sievelight/compare/equivalence.hpp"
+#include "sievelight/compare/filling.hpp"
+#include "sievelight/compare/frame_difference.hpp"
 #include "sievelight/compare/series.hpp"
 #include "sievelight/compare/sizing.hpp"
 #include "sievelight/compare/student.hpp"

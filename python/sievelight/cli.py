@@ -63,7 +63,9 @@ def _crew(workers: int | None, cluster: str | None) -> Any:
     return cluster_crew(cluster) if cluster is not None else nullcontext(LocalCrew(workers))
 
 
-def _run_with_progress(path: Path, workers: int | None = None, cluster: str | None = None) -> Any:
+def _run_with_progress(
+    path: Path, workers: int | None = None, cluster: str | None = None, *, figures: bool = False
+) -> Any:
     """Run a study and write its report, with a progress bar on standard error."""
     from sievelight.report import write_report
     from sievelight.study import run_study
@@ -71,7 +73,7 @@ def _run_with_progress(path: Path, workers: int | None = None, cluster: str | No
     with _progress() as show, _crew(workers, cluster) as crew:
         result = run_study(path, executor=crew, progress=show)
         show(None, None, "writing the report")
-        write_report(result)
+        write_report(result, figures=result.output / "figures" if figures else None)
     return result
 
 
@@ -150,10 +152,13 @@ def run(
         str | None,
         typer.Option(help="Dask scheduler whose workers share the samples, e.g. tcp://host:8786.", show_default=False),
     ] = None,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Also save the report's pictures as SVG files, in figures beside it.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Run a study: frames to curves, sizes, batches and a report. A second call redoes only what changed."""
-    result = _run_with_progress(study, workers, cluster)
+    result = _run_with_progress(study, workers, cluster, figures=figures)
     _tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from sievelight.plot import COLORS, STYLE
 
-__all__ = ["plot_map", "plot_series"]
+__all__ = ["plot_curves_of_series", "plot_map", "plot_series"]
 
 WORDS = {
     "relative_humidity_percent": "relative humidity / %",
@@ -34,10 +34,12 @@ def plot_series(
     label: str = "",
     changed: Any = None,
     turning_point: int | None = None,
+    foretold: tuple[Any, Any] | None = None,
     ax: Any = None,
 ) -> Any:
     """A quantity (n estimates) along a variable (n), with 68 % (thick) and 95 % (thin) intervals; frames whose scattering
-    differs from the start are filled; the branches of a cycle have markers of their own. Returns the axes."""
+    differs from the start are filled; the branches of a cycle have markers of their own; `foretold` (x, y) is a dashed
+    line. Returns the axes."""
     import matplotlib.pyplot as plt
 
     x = np.asarray(x, dtype=float)
@@ -63,6 +65,8 @@ def plot_series(
             ax.vlines(x[branch], low68[branch], high68[branch], color=color, lw=2.4)
             for k in range(branch.start, branch.start + x[branch].size):
                 ax.plot([x[k]], [value[k]], marker, ms=4.5, mfc=color if filled[k] else "white", mec=color, zorder=4)
+        if foretold is not None:
+            ax.plot(*foretold, "--", color="0.45", lw=1.0, zorder=1, label="by Kelvin's radius")
         if turning_point is not None:
             ax.plot([], [], "o-", color=COLORS[0], mfc="white", ms=4.5, label="first branch")
             ax.plot([], [], "s-", color=COLORS[1], mfc="white", ms=4.5, label="second branch")
@@ -71,6 +75,28 @@ def plot_series(
         if ax.get_legend_handles_labels()[0]:
             ax.legend(frameon=False, fontsize=7)
         ax.set(xlabel=WORDS.get(variable, variable), ylabel=label)
+    return ax
+
+
+def plot_curves_of_series(curves: Any, values: Any, *, variable: str = "number", most: int = 5, ax: Any = None) -> Any:
+    """The first curve of a series in black and up to `most` later ones, evenly taken, coloured from early to late and
+    named by their variable. Returns the axes."""
+    import matplotlib.pyplot as plt
+
+    from sievelight.plot import _intensity_label, _plain_ticks
+
+    later = np.unique(np.linspace(1, len(curves) - 1, most).round().astype(int)) if len(curves) > 1 else []
+    unit = WORDS.get(variable, variable).partition(" / ")[2]
+    shades = plt.get_cmap("viridis")(np.linspace(0.1, 0.9, max(len(later), 1)))
+    with plt.rc_context(STYLE):
+        ax = _axes(ax)
+        for k, color, width in [(0, "black", 1.6), *((int(k), c, 1.0) for k, c in zip(later, shades))]:
+            good = curves[k].intensity > 0
+            label = f"{values[k]:g} {unit}".strip() if unit else f"frame {values[k]:g}"
+            ax.plot(curves[k].q_per_nm[good], curves[k].intensity[good], color=color, lw=width, label=label)
+        ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label({c.unit for c in curves}))
+        _plain_ticks(ax)
+        ax.legend(frameon=False, fontsize=7)
     return ax
 
 

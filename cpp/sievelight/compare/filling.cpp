@@ -168,20 +168,22 @@ double diameter_at(const Losses& losses, const Eigen::VectorXd& diameter_nm, dou
 std::string words_of(const Filling& filling, const SeriesChange& change, const Eigen::VectorXd& diameter_nm) {
   std::vector<std::size_t> refused;
   double smallest = 1.0;
-  bool any = false;
+  bool any = false, reshaped = false;
   for (std::size_t k = 0; k < change.frames.size(); ++k) {
     if (!change.frames[k].changed) continue;
     any = true;
-    smallest = std::min(smallest, filling.frames[k].p_filling);
+    reshaped = reshaped || change.frames[k].another_shape;
+    if (change.frames[k].another_shape) smallest = std::min(smallest, filling.frames[k].p_filling);
     if (filling.frames[k].refused) refused.push_back(k);
   }
   if (!any) return "nothing changed that a filling would have to explain";
+  if (!reshaped) return "every frame is the start's curve scaled: pores that fill evenly, or another contrast";
   if (refused.empty()) {
     const Estimate& first = filling.frames[static_cast<std::size_t>(*change.first)].filled_up_to_nm;
     const bool bounded = first.band95.low > diameter_nm[0] * 1.001;
     return fmt::format(
-        "a filling of the start's pores from the smallest up gives the curve of every frame that changed (smallest p = "
-        "{:.2g}), beginning with pores {}{:.3g} nm: the pores themselves need not have changed",
+        "a filling of the start's pores from the smallest up gives the curve of every frame of another shape (smallest "
+        "p = {:.2g}), beginning with pores {}{:.3g} nm: the pores themselves need not have changed",
         smallest, bounded ? "up to " : "below ", bounded ? first.value : first.band95.high);
   }
   return fmt::format(
@@ -243,8 +245,11 @@ Filling find_filling(const std::vector<Curve>& given, const StartPores& pores, c
     p.push_back(frame.p_filling);
   }
   const HolmResult judged = holm(p, options.alpha);
-  for (std::size_t e = 0; e < p.size(); ++e)
-    out.frames[e + static_cast<std::size_t>(options.start)].refused = judged.claimed[e];
+  for (std::size_t e = 0; e < p.size(); ++e) {
+    const std::size_t k = e + static_cast<std::size_t>(options.start);
+    // A frame that is the start's curve scaled needs no order of filling.
+    out.frames[k].refused = judged.claimed[e] && change.frames[k].another_shape;
+  }
   out.share_covariance = by_start.transpose() * by_start;
   out.share_covariance.diagonal() = out.share_covariance.diagonal().cwiseMax(variance);
   out.words = words_of(out, change, pores.diameter_nm);

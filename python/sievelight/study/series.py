@@ -128,13 +128,14 @@ def _say_change(series: SeriesResult, findings: Findings) -> None:
     change, filling = series.change, series.filling
     if change is None or change.first is None:
         return
-    refused = filling is not None and any(f.refused and c.changed for f, c in zip(filling.frames, change.frames))
+    refused = filling is not None and any(f.refused for f in filling.frames)
+    scaled = not any(f.another_shape for f in change.frames)
     what = f"The scattering of this series changes, from '{series.samples[change.first].name}' on"
     mend = (
         "A phase that condenses changes the contrast while the pores stay: look at the factor on the start's curve "
         "and at whether the shape differs."
     )
-    if filling is not None and not refused:
+    if filling is not None and not refused and not scaled:
         what += (
             "; water that fills the start's pores from the smallest up explains it, and the pores may be as they were"
         )
@@ -142,7 +143,7 @@ def _say_change(series: SeriesResult, findings: Findings) -> None:
             "Hold the filled sizes beside Kelvin's radius in series.csv. The film on the walls of pores not yet filled is "
             "not part of the model."
         )
-    elif filling is not None:
+    elif refused:
         what += "; water that fills the start's pores from the smallest up does not explain it"
         mend = (
             "Other pores may fill first, necks may hold water back, or the pores have changed: look whether the last dry "

@@ -32,6 +32,7 @@
 #pragma once
 
 #include "sievelight/base/range.hpp"
+#include "sievelight/compare/sequential.hpp"
 
 #include <Eigen/Core>
 #include <string>
@@ -52,6 +53,12 @@ struct BatchOptions {
   double alpha = 0.05;           // error rate of a verdict
   Scatter scatter = Scatter::per_batch;
   bool single_samples = false;  // judge batches of one sample by their measurement error alone
+  /// Samples a batch at which the comparison is looked at, planned before the first; empty: once. Verdicts then stand
+  /// at the look's level of sequential.hpp, alpha divided by the number of pairs (Bonferroni) instead of Holm's steps;
+  /// so does difference_significant, of each pair by itself. A pair whose batches have not both just a planned number
+  /// stays undecided.
+  std::vector<int> looks{};
+  Spending spending = Spending::obrien_fleming;
 };
 
 struct BatchSummary {
@@ -77,6 +84,7 @@ struct BatchPair {
   double verdict_level = 0;                  // alpha after Holm: what the smaller of the two was compared with
   double p_zero = 0, p_zero_holm = 0;
   bool difference_significant = false;
+  int look = 0;         // of the planned looks, from 1; 0 where none were planned or this is none of them
   std::string verdict;  // "equivalent", "different" or "undecided"
   std::string reason;   // in words
 };

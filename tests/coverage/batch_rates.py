@@ -114,7 +114,9 @@ def table(rows: list[dict[str, object]], experiments: int) -> str:
     ]
     for samples, ratio in itertools.product(SIZES, RATIOS):
         mine = [
-            r for r in rows if (r["samples_a"], r["samples_b"]) == samples and float(r["scatter_b_over_a"]) == ratio
+            r
+            for r in rows
+            if (int(r["samples_a"]), int(r["samples_b"])) == samples and float(r["scatter_b_over_a"]) == ratio
         ]
         worst = [f"{100 * max(float(r[key]) for r in mine):.1f}" for key in RATES]
         bare = sorted(

@@ -191,15 +191,26 @@ def plan(
     follow: Annotated[bool, typer.Option("--follow", help="Read frames as they arrive; say when to stop.")] = False,
     row: Annotated[str | None, typer.Option(help="With --follow: the sample's row. Default: the last.")] = None,
     poll_s: Annotated[float, typer.Option(help="With --follow: seconds between looks for frames.")] = 2.0,
+    picture: Annotated[
+        Path | None, typer.Option(help="Write uncertainty against exposure here, e.g. plan.svg.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing picture.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Say beforehand how long to expose each sample and its background, and in which configuration."""
     from sievelight.study import follow_study, plan_study
 
+    if picture is not None and follow:
+        raise input_error("--picture is given with --follow.", "A plan has a picture; frames that arrive have none.")
+    if picture is not None and picture.exists() and not force:
+        raise input_error(f"'{picture}' exists.", "Choose another name, or give --force to write over it.")
+
     def tell(what: str) -> None:
         typer.echo(what, err=True)
 
     done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
+    if picture is not None:
+        _write_picture(done, picture)
     if as_json:
         typer.echo(json.dumps(done.to_dict()))
         return

@@ -40,6 +40,17 @@ def plot_plan(plans: Mapping[str, Any], *, ax: Any = None) -> Any:
         quantity = next(iter(plans.values())).quantity if plans else ""
         ax.set(xscale="log", yscale="log", xlabel="exposure of one sample / s", ylabel=f"u({quantity}) / %")
         _plain_ticks(ax)
+        _plain_percent(ax)
         if ax.get_legend_handles_labels()[0]:
             ax.legend()
     return ax
+
+
+def _plain_percent(ax: Any) -> None:
+    """Percents as people write them: 0.2, 0.5, 1."""
+    from matplotlib.ticker import NullLocator
+
+    low, high = ax.get_ylim()
+    marks = [m * 10.0**e for e in range(-4, 3) for m in (1, 2, 5) if low <= m * 10.0**e <= high]
+    ax.set_yticks(marks, [f"{m:g}" for m in marks])
+    ax.yaxis.set_minor_locator(NullLocator())

@@ -85,7 +85,7 @@ def plot_curves_of_series(curves: Any, values: Any, *, variable: str = "number",
 
     from sievelight.plot import _intensity_label, _plain_ticks
 
-    later = np.unique(np.linspace(1, len(curves) - 1, most).round().astype(int)) if len(curves) > 1 else []
+    later: Any = np.unique(np.linspace(1, len(curves) - 1, most).round().astype(int)) if len(curves) > 1 else []
     unit = WORDS.get(variable, variable).partition(" / ")[2]
     shades = plt.get_cmap("viridis")(np.linspace(0.1, 0.9, max(len(later), 1)))
     with plt.rc_context(STYLE):

@@ -139,7 +139,26 @@ def test_the_report_is_one_file_that_needs_nothing_else(demo):
         assert verdict in page
     loads = re.findall(r'(?:src|href)="([^"]{0,60})', page)
     assert loads and all(target.startswith("data:image/svg+xml;base64,") for target in loads)
+    # Every picture can be saved as SVG from the page: as many links with a name of their own as pictures.
+    names = re.findall(r'download="([^"]+[.]svg)"', page)
+    assert len(names) == len(set(names)) == page.count("<img ")
     assert "<script" not in page
+
+
+def test_pictures_are_saved_as_svg_and_what_is_not_drawn_is_said(demo, tmp_path, monkeypatch):
+    _, result, _ = demo
+    page = result.report.read_text()
+    # Frames of the series have one section; wafers a picture each: 12 curves, 3 kilns, batches, budget, geometry, 3 of the series.
+    assert page.count("<img ") == 12 + 3 + 3 + 3 and "are drawn, those with a warning first" not in page
+    monkeypatch.setattr("sievelight.report.html.MOST_PICTURES", 5)
+    write_report(result, figures=tmp_path / "figures")
+    short = result.report.read_text()
+    assert "5 of 12 are drawn, those with a warning first; the folder curves/ holds the others." in short
+    files = sorted((tmp_path / "figures").glob("*.svg"))
+    assert len(files) == short.count("<img ") == 5 + 3 + 3 + 3
+    assert {f.name for f in files} == set(re.findall(r'download="([^"]+)"', short))
+    assert all(f.read_text().startswith("<?xml") and "</svg>" in f.read_text() for f in files)
+    result.report.write_text(page)
 
 
 def test_a_second_call_redoes_nothing_and_a_change_redoes_its_row_alone(demo, tmp_path):
@@ -185,7 +204,10 @@ def test_the_first_change_in_the_humidity_cell_is_named_a_filling(demo, cycle):
     assert not any(frame.refused for frame in series.filling.frames)
     (said,) = [f for f in result.findings if f.measurement == series.name]
     assert said.severity == "note" and "fills the start's pores from the smallest up explains it" in said.finding
-    assert "the pores themselves need not have changed" in result.report.read_text()
+    page = result.report.read_text()
+    assert (
+        "the pores themselves need not have changed" in page and "filled with water from the smallest pores up" in page
+    )
     found = rows(folder / "results" / "series.csv")
     assert [r["changed"] for r in found[2:]] == ["yes" if f.changed else "no" for f in series.change.frames[2:]]
 

@@ -25,7 +25,7 @@ class Gallery:
         self.svg: dict[str, str] = {}  # file name -> text
 
     def draw(
-        self, name: str, words: str, draw: Callable[[Any], None], size: tuple[float, float], **grid: Any
+        self, name: str, words: str, draw: Callable[[Any], object], size: tuple[float, float], **grid: Any
     ) -> dict[str, str]:
         """Draw on a fresh figure (axes, or what `plt.subplots(**grid)` gives); for the page: image, words, file."""
         import matplotlib.pyplot as plt

@@ -366,6 +366,7 @@ def write_report(result: StudyResult, *, figures: str | Path | None = None) -> P
         beside=_beside_the_verdict(result),
         reference=batch.get("reference", ""),
         margin=f"{result.settings.compare.margin_percent:g}",
+        looks=", ".join(map(str, result.settings.compare.looks)),
         confidence=f"{100 * (1 - 2 * result.settings.compare.alpha):g}",
         pictures={
             "batches": batch.get("picture"),

@@ -26,7 +26,7 @@ from sievelight._core import (
     Shape,
     SizeDistribution,
 )
-from sievelight.distribution import kernel_options
+from sievelight.distribution import ShapeName, kernel_options
 from sievelight.errors import input_error
 
 __all__ = [
@@ -84,7 +84,7 @@ def find_filling(
     *,
     start: int = 1,
     filled_ratio: float,
-    shape: Shape | str = "sphere",
+    shape: Shape | ShapeName = "sphere",
     interaction: HardSpheres | None = None,
     power_exponent: float = 4.0,
     alpha: float = 0.05,

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sievelight import _core
 from sievelight.compare import compare_batches, distribution_distance
@@ -129,7 +129,7 @@ def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair
     key = key_of_quantity(used, settings.compare.quantity)
     if key is None:
         return ""
-    known = _core.errors_for_sizing(
+    known: dict[str, Any] | None = _core.errors_for_sizing(
         batches=[s.batch for s in used],
         values=[s.summary[key].value for s in used],
         covariance=measurement_covariance(used, key),

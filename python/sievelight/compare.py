@@ -4,7 +4,8 @@
 Which one do I use? `compare_batches` for a study: one value a sample, the covariance of the measurement errors, and a
 verdict for every batch against a reference. `equivalence_test` for two plain lists of numbers. Both ask whether a
 difference is surely smaller than what matters; "no significant difference" is another thing and answers nothing.
-`distribution_distance` for the distributions as a whole; `size_experiment` for how many samples a new experiment needs.
+`distribution_distance` for the distributions as a whole; `size_experiment` for how many samples a new experiment needs;
+`sequential_limits` for an experiment that is looked at several times while it grows, planned beforehand.
 """
 
 from __future__ import annotations
@@ -22,10 +23,13 @@ from sievelight._core import (
     BatchSummary,
     DistributionDistance,
     EquivalenceTest,
+    SequentialLimits,
     SizeDistribution,
     Sizing,
 )
 from sievelight.errors import input_error
+
+SpendingName = Literal["obrien_fleming", "pocock"]
 
 __all__ = [
     "BatchComparison",
@@ -33,11 +37,13 @@ __all__ = [
     "BatchSummary",
     "DistributionDistance",
     "EquivalenceTest",
+    "SequentialLimits",
     "Sizing",
     "compare_batches",
     "distribution_distance",
     "equivalence_test",
     "holm",
+    "sequential_limits",
     "size_experiment",
     "wasserstein",
 ]
@@ -57,6 +63,8 @@ def compare_batches(
     alpha: float = 0.05,
     scatter: Literal["per_batch", "pooled"] = "per_batch",
     single_samples: bool = False,
+    looks: Sequence[int] = (),
+    spending: SpendingName = "obrien_fleming",
 ) -> BatchComparison:
     """Compare batches with a reference: means, scatter between samples, and a verdict on each pair.
 
@@ -75,6 +83,10 @@ def compare_batches(
     alpha : probability of a false verdict; Holm's procedure keeps it over several pairs.
     scatter : "per_batch" lets every batch have its own between-sample scatter (Welch); "pooled" gives all one.
     single_samples : judge a batch of one sample by its measurement error alone; False leaves it undecided.
+    looks : samples a batch at which a growing experiment is compared, planned before the first: [4, 8, 12]. Verdicts then
+        stand at the limits of `sequential_limits`, alpha shared evenly among the pairs, and a pair whose batches have not
+        both just one of these numbers stays undecided. Empty: one comparison.
+    spending : how the looks spend alpha.
 
     Returns
     -------
@@ -93,7 +105,9 @@ def compare_batches(
     Notes
     -----
     D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657; S. Holm, Scand. J. Statist. 6 (1979) 65 (the latter from
-    memory). Error rates with 2 to 4 samples a batch are measured in the tests: at most 6 % at a nominal 5 %.
+    memory). Error rates with 2 to 4 samples a batch are measured in the tests: at most 6 % at a nominal 5 %
+    where batches are of one number and similar scatter, up to 7.3 % (false significance 9.8 %) where the smaller batch scatters
+    four times as much.
 
     Examples
     --------
@@ -132,6 +146,8 @@ def compare_batches(
         alpha=alpha,
         scatter=scatter,
         single_samples=single_samples,
+        looks=list(looks),
+        spending=spending,
     )
 
 
@@ -177,6 +193,34 @@ def equivalence_test(
     return _core.equivalence_test(
         np.asarray(a, dtype=float), np.asarray(b, dtype=float), limits=limits, kind=kind, alpha=alpha
     )
+
+
+def sequential_limits(
+    fractions: ArrayLike, *, alpha: float = 0.05, spending: SpendingName = "obrien_fleming"
+) -> SequentialLimits:
+    """Limits for looking several times at a growing experiment, at one error rate.
+
+    Parameters
+    ----------
+    fractions : (K) information at each look over that at the last one, rising to 1: samples so far over samples planned.
+    alpha : one-sided error over all looks, as each of two one-sided tests has it.
+    spending : "obrien_fleming" spends hardly anything early, "pocock" much the same at every look.
+
+    Returns
+    -------
+    SequentialLimits
+        ``level``, what a one-sided p-value is compared with at each look, ``z``, and ``spent`` so far.
+
+    Raises
+    ------
+    InputError
+        Fractions that do not rise to 1, more than 20 looks, alpha out of range.
+
+    Notes
+    -----
+    K. K. G. Lan, D. L. DeMets, Biometrika 70 (1983) 659 (from memory).
+    """
+    return _core.sequential_limits(np.asarray(fractions, dtype=float), alpha=alpha, spending=spending)
 
 
 def holm(p: Sequence[float], *, alpha: float = 0.05) -> tuple[list[float], list[bool]]:
@@ -306,10 +350,13 @@ def size_experiment(
     alpha: float = 0.05,
     power: float = 0.8,
     most_samples: int = 60,
+    looks: int = 1,
+    spending: SpendingName = "obrien_fleming",
 ) -> Sizing:
     """How many samples a batch a *new* experiment needs, so that two batches are decided.
 
-    Fix the number beforehand: adding samples to an undecided pair until a verdict appears makes it false too often.
+    Fix the number beforehand: adding samples to an undecided pair until a verdict appears makes it false too often. Or plan
+    several looks beforehand, and compare with the same ``looks``.
 
     Parameters
     ----------
@@ -323,11 +370,14 @@ def size_experiment(
     margin_percent, alpha : as for `compare_batches`.
     power : probability with which the pair shall be decided.
     most_samples : where to give up.
+    looks, spending : how often the experiment is looked at, at even numbers of samples, and how that spends alpha. The
+        samples are then those at the last look.
 
     Returns
     -------
     Sizing
-        `samples` a batch (None where out of reach), `steps` with the probabilities of each verdict, and
+        `samples` a batch (None where out of reach), `steps` with the probabilities of each verdict, the samples at each
+        look (`looks`) and how many it takes on average (`mean_samples`), and
         `limited_by_shared`: calibrate or measure the batches together, samples are not what is missing.
 
     Raises
@@ -352,4 +402,6 @@ def size_experiment(
         alpha=alpha,
         power=power,
         most_samples=most_samples,
+        looks=looks,
+        spending=spending,
     )

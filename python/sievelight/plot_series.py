@@ -9,7 +9,7 @@ import numpy as np
 
 from sievelight.plot import COLORS, styled
 
-__all__ = ["plot_map", "plot_series"]
+__all__ = ["plot_curves_of_series", "plot_map", "plot_series"]
 
 WORDS = {
     "relative_humidity_percent": "relative humidity / %",
@@ -21,6 +21,7 @@ WORDS = {
 
 
 def _axes(ax: Any) -> Any:
+    import matplotlib.pyplot as plt
 
     return plt.subplots(figsize=(4.6, 3.0))[1] if ax is None else ax
 
@@ -33,6 +34,7 @@ def plot_series(
     label: str = "",
     changed: Any = None,
     turning_point: int | None = None,
+    foretold: tuple[Any, Any] | None = None,
     ax: Any = None,
 ) -> Any:
     """A quantity along a variable, with 68 % (thick) and 95 % (thin) intervals.
@@ -44,6 +46,7 @@ def plot_series(
     x, estimates : (n) variable, and an estimate at each.
     variable : what x is: "relative_humidity_percent", "temperature_C", "dose_Gy", "time_s", "number", or other words.
     label : of the quantity, with its unit.
+    foretold : (x, y) of a dashed line, what theory says.
     changed : (n), True = its scattering differs.
     turning_point : number of the largest x of a cycle, from 0.
     ax : axes to draw on; new ones without.
@@ -84,6 +87,8 @@ def plot_series(
             ax.vlines(x[branch], low68[branch], high68[branch], color=color, lw=2.4)
             for k in range(branch.start, branch.start + x[branch].size):
                 ax.plot([x[k]], [value[k]], marker, ms=4.5, mfc=color if filled[k] else "white", mec=color, zorder=4)
+        if foretold is not None:
+            ax.plot(*foretold, "--", color="0.45", lw=1.0, zorder=1, label="by Kelvin's radius")
         if turning_point is not None:
             ax.plot([], [], "o-", color=COLORS[0], mfc="white", ms=4.5, label="first branch")
             ax.plot([], [], "s-", color=COLORS[1], mfc="white", ms=4.5, label="second branch")
@@ -92,6 +97,28 @@ def plot_series(
         if ax.get_legend_handles_labels()[0]:
             ax.legend(frameon=False, fontsize=7)
         ax.set(xlabel=WORDS.get(variable, variable), ylabel=label)
+    return ax
+
+
+def plot_curves_of_series(curves: Any, values: Any, *, variable: str = "number", most: int = 5, ax: Any = None) -> Any:
+    """The first curve of a series in black and up to `most` later ones, evenly taken, coloured from early to late and
+    named by their variable. Returns the axes."""
+    import matplotlib.pyplot as plt
+
+    from sievelight.plot import _intensity_label, _plain_ticks
+
+    later: Any = np.unique(np.linspace(1, len(curves) - 1, most).round().astype(int)) if len(curves) > 1 else []
+    unit = WORDS.get(variable, variable).partition(" / ")[2]
+    shades = plt.get_cmap("viridis")(np.linspace(0.1, 0.9, max(len(later), 1)))
+    with styled():
+        ax = _axes(ax)
+        for k, color, width in [(0, "black", 1.6), *((int(k), c, 1.0) for k, c in zip(later, shades))]:
+            good = curves[k].intensity > 0
+            label = f"{values[k]:g} {unit}".strip() if unit else f"frame {values[k]:g}"
+            ax.plot(curves[k].q_per_nm[good], curves[k].intensity[good], color=color, lw=width, label=label)
+        ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$", ylabel=_intensity_label({c.unit for c in curves}))
+        _plain_ticks(ax)
+        ax.legend(frameon=False, fontsize=7)
     return ax
 
 

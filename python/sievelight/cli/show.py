@@ -120,9 +120,9 @@ def write_picture(found: Any, picture: Path) -> None:
     matplotlib.use("agg")
     import matplotlib.pyplot as plt
 
-    from sievelight.plot import STYLE
+    from sievelight.plot import styled
 
-    with plt.rc_context(STYLE):
+    with styled():
         ax = found.plot()
         ax.figure.savefig(picture, dpi=160)
         plt.close(ax.figure)

@@ -13,7 +13,7 @@ import typer
 
 from sievelight.cli.app import AsJson, StudyPath, app
 from sievelight.cli.examples import EXAMPLES
-from sievelight.cli.show import progress, tell
+from sievelight.cli.show import progress, tell, write_picture
 from sievelight.errors import data_error, input_error
 
 
@@ -30,7 +30,9 @@ def make_crew(workers: int | None, cluster: str | None) -> Any:
     return cluster_crew(cluster) if cluster is not None else nullcontext(LocalCrew(workers))
 
 
-def _run_withprogress(path: Path, workers: int | None = None, cluster: str | None = None) -> Any:
+def run_with_progress(
+    path: Path, workers: int | None = None, cluster: str | None = None, *, figures: bool = False
+) -> Any:
     """Run a study and write its report, with a progress bar on standard error."""
     from sievelight.report import write_report
     from sievelight.study import run_study
@@ -38,7 +40,7 @@ def _run_withprogress(path: Path, workers: int | None = None, cluster: str | Non
     with progress() as show, make_crew(workers, cluster) as crew:
         result = run_study(path, executor=crew, progress=show)
         show(None, None, "writing the report")
-        write_report(result)
+        write_report(result, figures=result.output / "figures" if figures else None)
     return result
 
 
@@ -53,10 +55,13 @@ def run(
         str | None,
         typer.Option(help="Dask scheduler whose workers share the samples, e.g. tcp://host:8786.", show_default=False),
     ] = None,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Also save the report's pictures as SVG files, in figures beside it.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Run a study: frames to curves, sizes, batches and a report. A second call redoes only what changed."""
-    result = _run_withprogress(study, workers, cluster)
+    result = run_with_progress(study, workers, cluster, figures=figures)
     tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)
 
@@ -89,15 +94,26 @@ def plan(
     follow: Annotated[bool, typer.Option("--follow", help="Read frames as they arrive; say when to stop.")] = False,
     row: Annotated[str | None, typer.Option(help="With --follow: the sample's row. Default: the last.")] = None,
     poll_s: Annotated[float, typer.Option(help="With --follow: seconds between looks for frames.")] = 2.0,
+    picture: Annotated[
+        Path | None, typer.Option(help="Write uncertainty against exposure here, e.g. plan.svg.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing picture.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Say beforehand how long to expose each sample and its background, and in which configuration."""
     from sievelight.study import follow_study, plan_study
 
+    if picture is not None and follow:
+        raise input_error("--picture is given with --follow.", "A plan has a picture; frames that arrive have none.")
+    if picture is not None and picture.exists() and not force:
+        raise input_error(f"'{picture}' exists.", "Choose another name, or give --force to write over it.")
+
     def tell(what: str) -> None:
         typer.echo(what, err=True)
 
     done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
+    if picture is not None:
+        write_picture(done, picture)
     if as_json:
         typer.echo(json.dumps(done.to_dict()))
         return
@@ -122,6 +138,6 @@ def demo(
         done = subprocess.run([sys.executable, str(maker), "--out", str(folder)], stdout=sys.stderr)
         if done.returncode:
             raise data_error("The demo's frames could not be made.", "See the message above.")
-    result = _run_withprogress(folder / "study.toml")
+    result = run_with_progress(folder / "study.toml")
     tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)

@@ -218,9 +218,12 @@ def own_u_to_decide(
     alpha: float = 0.05,
     power: float = 0.8,
     difference_percent: float = 0.0,
+    looks: int = 1,
+    spending: compare.SpendingName = "obrien_fleming",
 ) -> float | None:
     """The largest error of one sample (its own, percent) with which two batches of this many samples are decided.
 
+    looks, spending : where the comparison is looked at several times, planned beforehand; the last look has all samples.
     From `size_experiment`; the error that the batches share (calibration, background) is not in it.
 
     Parameters
@@ -261,6 +264,8 @@ def own_u_to_decide(
             power=power,
             difference_percent=difference_percent,
             most_samples=samples_per_batch,
+            looks=looks,
+            spending=spending,
         )
         return sizing.samples is not None
 

@@ -104,6 +104,8 @@ def compare_quantity(usable: list[SampleResult], key: str | None, quantity: str,
         alpha=c.alpha,
         scatter=c.scatter,
         single_samples=c.single_samples,
+        looks=c.looks,
+        spending=c.spending,
     )
 
 

@@ -27,6 +27,7 @@ from sievelight.study.crew import Crew, do_all
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.further import follow
 from sievelight.study.loading import where
+from sievelight.study.looks import watch_looks
 from sievelight.study.outputs import write_tables
 from sievelight.study.record import make_record, row_record
 from sievelight.study.referee import question_rows
@@ -153,6 +154,7 @@ def run_study(
 
     tell(steps - 1, steps, "comparison of batches")
     comparison, compared = batches.compare(results, settings, findings)
+    comparison = watch_looks(to, comparison, settings, findings)
     further = follow(results, comparison, settings, findings)
     series = follow_series(results, table, settings, findings)
     result_of_all = StudyResult(

@@ -260,6 +260,8 @@ class Compare(Struct, forbid_unknown_fields=True):
     scatter: Literal["per_batch", "pooled"] = "per_batch"
     single_samples: bool = False
     power: Annotated[float, Meta(gt=0.5, lt=1)] = 0.8
+    looks: list[Annotated[int, Meta(ge=2)]] = field(default_factory=list)  # samples a batch, planned beforehand
+    spending: Literal["obrien_fleming", "pocock"] = "obrien_fleming"
 
 
 class Configuration(Struct, forbid_unknown_fields=True):
@@ -352,6 +354,16 @@ def _check_ranges(settings: Settings, file: str) -> None:
     for where, (low, high) in ranges.items():
         if low is not None and high is not None and not low < high:
             raise input_error(f"{file}: {where} is ({low}, {high}).", "Give the smaller number first.")
+
+
+def _check_looks(settings: Settings, file: str) -> None:
+    looks = settings.compare.looks
+    if len(looks) == 1 or len(looks) > 20 or any(a >= b for a, b in itertools.pairwise(looks)):
+        raise input_error(
+            f"{file}: [compare] looks = {looks}.",
+            "Give the samples a batch at each look, rising, two looks or more, 20 at most: looks = [4, 8, 12]. Leave it away "
+            "for one comparison.",
+        )
 
 
 def _check_line(settings: Settings, file: str) -> None:
@@ -465,6 +477,7 @@ def parse_settings(text: str, *, name: str = "study.toml") -> Settings:
         key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
         raise input_error(f"{name}: [{key}: {text}.", "Correct that key of the study file.") from None
     _check_ranges(settings, name)
+    _check_looks(settings, name)
     _check_line(settings, name)
     _check_phases(settings, name)
     _check_steps(settings, name)

@@ -7,14 +7,13 @@ from os import PathLike
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.colors import LogNorm
 from numpy.typing import NDArray
 
 from sievelight._core import FrameFile
 from sievelight.errors import input_error
 from sievelight.frames import open_frames
-from sievelight.plot import STYLE
+from sievelight.plot import styled
 from sievelight.widgets.live_figure import LiveFigure
 
 MASK_COLOR, MASK_GROUND = (0xC8, 0x52, 0x00), (0xF7, 0xF7, 0xF7)  # as in plot_frame: in no colour of the map
@@ -57,7 +56,7 @@ def frame_and_mask(frame: Any, masked: Any) -> tuple[NDArray[np.float64], NDArra
 class FrameView:
     """The picture that the mask editor and the beam picker draw on."""
 
-    @rc_context(STYLE)
+    @styled()
     def __init__(self, counts: NDArray[np.float64], *, unusable: NDArray[np.bool_], name: str) -> None:
         self.counts = counts
         self.unusable = unusable

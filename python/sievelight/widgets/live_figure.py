@@ -16,14 +16,13 @@ from typing import Any
 
 import numpy as np
 from ipympl.backend_nbagg import Canvas, FigureManager
-from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.backend_bases import KeyEvent, MouseEvent
 from matplotlib.figure import Figure
 from PIL import Image
 
 from sievelight.errors import SIEVELIGHT_ERRORS
-from sievelight.plot import STYLE
+from sievelight.plot import styled
 from sievelight.widgets.kernel import one_at_a_time
 
 Handler = Callable[[Any], None]
@@ -99,7 +98,7 @@ class LiveFigure:
     """A figure, its canvas widget, and what the hand does on it."""
 
     def __init__(self, *, width_in: float, height_in: float, toolbar: bool, name: str) -> None:
-        with rc_context(STYLE):
+        with styled():
             self.figure = Figure(figsize=(width_in, height_in), layout="constrained")
         if toolbar:  # it lies over the picture's left edge
             engine: Any = self.figure.get_layout_engine()
@@ -128,7 +127,7 @@ class LiveFigure:
 
     def axes(self, *args: Any, **kwargs: Any) -> Any:
         """Axes in the house style, as `Figure.subplots` makes them."""
-        with rc_context(STYLE):
+        with styled():
             return self.figure.subplots(*args, **kwargs)
 
     def add_moving(self, *artists: Artist) -> None:

@@ -7,12 +7,12 @@ import html
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.collections import LineCollection, PolyCollection
 
 from sievelight import curve as curves
 from sievelight import plot, reduce
 from sievelight._core import Estimate
+from sievelight.plot import styled
 from sievelight.widgets.live_figure import LiveFigure
 from sievelight.widgets.ranges import BACKGROUND, GUINIER, SIZES, Ranges
 
@@ -22,7 +22,7 @@ TINTS = {GUINIER: plot.COLORS[0], SIZES: plot.COLORS[1], BACKGROUND: plot.COLORS
 class RangePicture:
     """The curve with its ranges and fits, and the sizes beside it; all that changes is redrawn alone."""
 
-    @rc_context(plot.STYLE)
+    @styled()
     def __init__(self, ranges: Ranges, whats: list[str]) -> None:
         self.ranges = ranges
         self.live = LiveFigure(width_in=8.6, height_in=3.7, toolbar=False, name="Curve with its ranges, and sizes")

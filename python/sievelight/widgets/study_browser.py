@@ -9,11 +9,11 @@ from typing import Any
 
 import ipywidgets as ipw
 import numpy as np
-from matplotlib import rc_context
 
 from sievelight import plot
 from sievelight._core import Estimate
 from sievelight.errors import input_error
+from sievelight.plot import styled
 from sievelight.study import SampleResult, StudyResult
 from sievelight.study.findings import Finding
 from sievelight.study.results import names_quantity
@@ -73,7 +73,7 @@ class StudyBrowser(Shown):
         if select is not None and select not in self._names:
             raise input_error(f"there is no sample '{select}' in the study.", f"Its samples: {', '.join(self._names)}.")
         self._live = LiveFigure(width_in=8.6, height_in=4.0, toolbar=True, name="Sample's curve and sizes")
-        with rc_context(plot.STYLE):
+        with styled():
             grid = self._live.figure.add_gridspec(2, 2, width_ratios=(1.25, 1.0), height_ratios=(3.2, 1.0))
             self._curve = self._live.figure.add_subplot(grid[0, 0])
             self._residuals = self._live.figure.add_subplot(grid[1, 0], sharex=self._curve)
@@ -224,7 +224,7 @@ class StudyBrowser(Shown):
         name, sample = self._list.value, self.selected
         if name is None:
             return
-        with rc_context(plot.STYLE):
+        with styled():
             for ax in (self._curve, self._residuals, self._sizes):
                 ax.clear()
             if sample is not None:

@@ -11,7 +11,7 @@ from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'ContrastSeries', 'CorrelationFunction', 'CountingRates', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveEstimates', 'CurveInfo', 'CurvePeak', 'CurvePeaks', 'DataError', 'Desmeared', 'DetectorGeometry', 'DistributionDistance', 'DomainSize', 'EquivalenceTest', 'Estimate', 'ExpectedBeam', 'ExposureLaw', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'Foreseen', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GrainPorosity', 'GuinierFit', 'HardSpheres', 'Hysteresis', 'IndexedPeak', 'Indexing', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LatticeCandidate', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NamedSample', 'NumericalError', 'OrderedPores', 'OverSubtraction', 'ParametricFit', 'PeakShare', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'RandomTwoPhase', 'Range', 'Reflection', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'SeriesChange', 'SeriesFrame', 'Shape', 'SizeDistribution', 'SizeGrid', 'Sizing', 'SizingStep', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'SummaryRates', 'TailCandidate', 'TailComparison', 'TailLaw', 'TradeOff', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'best_split', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'compare_tail_laws', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'correlation_function', 'counts_per_s', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'distribution_distance', 'divide', 'domain_size', 'equivalence_test', 'estimate_without_curve', 'expected_intensity', 'expected_rates', 'find_beam_center', 'find_beamstop_shadow', 'find_change', 'find_crystal_spots', 'find_curve_peaks', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_contrast_series', 'fit_exposure_law', 'fit_guinier', 'fit_parametric', 'fit_porod', 'fit_random_two_phase', 'flat_field_from_counts', 'fluorescence', 'foresee', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'hysteresis', 'index_peaks', 'index_positions', 'invariant', 'invert', 'kelvin_radius_nm', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'mean_intensity', 'merge', 'minimal_surface_area', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'ordered_pores', 'over_subtracted', 'path_excess', 'peak_share', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'porosity_per_gram', 'predicted_u', 'q_azimuth_map', 'random_two_phase_surface', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'reflections', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_experiment', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'summary_rates', 'thread_count', 'total_u', 'trade_off', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'wasserstein', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'ContrastSeries', 'CorrelationFunction', 'CountingRates', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveEstimates', 'CurveInfo', 'CurvePeak', 'CurvePeaks', 'DataError', 'Desmeared', 'DetectorGeometry', 'DistributionDistance', 'DomainSize', 'EquivalenceTest', 'Estimate', 'ExpectedBeam', 'ExposureLaw', 'ExposureOptions', 'Factor', 'Filling', 'FillingFrame', 'FlatField', 'Fluorescence', 'Foreseen', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GrainPorosity', 'GuinierFit', 'HardSpheres', 'Hysteresis', 'IndexedPeak', 'Indexing', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LatticeCandidate', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NamedSample', 'NumericalError', 'OrderedPores', 'OverSubtraction', 'ParametricFit', 'PeakShare', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'RandomTwoPhase', 'Range', 'Reflection', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'SequentialLimits', 'SeriesChange', 'SeriesFrame', 'Shape', 'SizeDistribution', 'SizeGrid', 'Sizing', 'SizingStep', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'SummaryRates', 'TailCandidate', 'TailComparison', 'TailLaw', 'TradeOff', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'best_split', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'compare_tail_laws', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'correlation_function', 'counts_per_s', 'covariance', 'covariance_of_summaries', 'crop', 'cycles', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'distribution_distance', 'divide', 'domain_size', 'equivalence_test', 'errors_for_sizing', 'estimate_without_curve', 'expected_intensity', 'expected_rates', 'find_beam_center', 'find_beamstop_shadow', 'find_change', 'find_crystal_spots', 'find_curve_peaks', 'find_defects', 'find_filling', 'find_spikes', 'first_crossings', 'fit_background_factor', 'fit_contrast_series', 'fit_exposure_law', 'fit_guinier', 'fit_parametric', 'fit_porod', 'fit_random_two_phase', 'flat_field_from_counts', 'fluorescence', 'foresee', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_frames', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'hysteresis', 'index_peaks', 'index_positions', 'invariant', 'invert', 'kelvin_radius_nm', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'mean_intensity', 'means_of_batches', 'merge', 'minimal_surface_area', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'ordered_pores', 'over_subtracted', 'path_excess', 'peak_share', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'porosity_per_gram', 'predicted_u', 'q_azimuth_map', 'random_two_phase_surface', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'reflections', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'sequential_limits', 'share', 'size_experiment', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'start_of_series', 'subtract', 'sum_frames', 'summary_rates', 'thread_count', 'total_u', 'trade_off', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'wasserstein', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -853,11 +853,9 @@ class FrameFile:
     """
     A file of frames, opened but not read.
     """
-    def __getstate__(self) -> tuple[str, str, float | None, float | None]:
-        ...
     def __len__(self) -> int:
         ...
-    def __setstate__(self, arg0: tuple) -> None:
+    def add_note(self, words: str) -> None:
         ...
     def read(self, index: typing.SupportsInt | typing.SupportsIndex) -> Frame:
         ...
@@ -871,6 +869,9 @@ class FrameFile:
         ...
     @property
     def dataset(self) -> str:
+        ...
+    @property
+    def exposure_s(self) -> float | None:
         ...
     @property
     def exposures_s(self) -> typing.Any:
@@ -892,6 +893,9 @@ class FrameFile:
         ...
     @property
     def rows(self) -> int:
+        ...
+    @property
+    def saturation_value(self) -> float | None:
         ...
     @property
     def stored_type(self) -> str:
@@ -5298,6 +5302,82 @@ class Hysteresis:
     @property
     def turning_point(self) -> int:
         ...
+class FillingFrame:
+    """
+    How far a frame's pores are filled, smallest first.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def chi2(self) -> float:
+        ...
+    @property
+    def degrees_of_freedom(self) -> float:
+        ...
+    @property
+    def filled_share(self) -> Estimate:
+        ...
+    @property
+    def filled_up_to_nm(self) -> Estimate:
+        ...
+    @property
+    def p_filling(self) -> float:
+        ...
+    @property
+    def refused(self) -> bool:
+        ...
+class Filling:
+    """
+    Whether a filling of the start's pores gives the later curves of a series.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    @property
+    def frames(self) -> list[FillingFrame]:
+        ...
+    @property
+    def share_covariance(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def words(self) -> str:
+        ...
 class EquivalenceTest:
     """
     Two one-sided tests of a difference against limits.
@@ -5455,6 +5535,26 @@ class DistributionDistance:
     @property
     def value_nm(self) -> float:
         ...
+class SequentialLimits:
+    """
+    Limits of planned looks at a growing experiment.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def fraction(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def level(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def spent(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def z(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
 class SizingStep:
     """
     What an experiment of so many samples a batch would say, as probabilities.
@@ -5464,6 +5564,12 @@ class SizingStep:
         ...
     @property
     def equivalent(self) -> float:
+        ...
+    @property
+    def looks(self) -> list[int]:
+        ...
+    @property
+    def mean_samples(self) -> float:
         ...
     @property
     def samples(self) -> int:
@@ -5593,7 +5699,7 @@ class BatchPair:
     """
     A batch against the reference: the difference and the verdict.
     """
-    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
@@ -5647,6 +5753,9 @@ class BatchPair:
         ...
     @property
     def difference_significant(self) -> bool:
+        ...
+    @property
+    def look(self) -> int:
         ...
     @property
     def p_different(self) -> float:
@@ -5953,7 +6062,7 @@ def check(curve: Curve) -> None:
     ...
 def check_step(name: str) -> None:
     ...
-def compare_batches(*, names: collections.abc.Sequence[str], batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], reference: str, quantity: str = 'x50', margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, log: bool = True, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, scatter: str = 'per_batch', single_samples: bool = False) -> BatchComparison:
+def compare_batches(*, names: collections.abc.Sequence[str], batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], reference: str, quantity: str = 'x50', margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, log: bool = True, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, scatter: str = 'per_batch', single_samples: bool = False, looks: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex] = [], spending: str = 'obrien_fleming') -> BatchComparison:
     ...
 def compare_repeats(exposures: collections.abc.Sequence[Averaged], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.01, scale_relative_u: typing.SupportsFloat | typing.SupportsIndex | None = None) -> RepeatReport:
     ...
@@ -5977,6 +6086,8 @@ def covariance_of_summaries(influence_a: typing.Annotated[numpy.typing.ArrayLike
     ...
 def crop(curve: Curve, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> Curve:
     ...
+def cycles(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], same_within: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> list[tuple[int, int]]:
+    ...
 def cylinder(length_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def cylinder_of_length(length_nm: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
@@ -5993,6 +6104,8 @@ def domain_size(curve: Curve, peaks: CurvePeaks, *, scherrer_constant: typing.Su
     ...
 def equivalence_test(a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, limits: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], kind: str = 'welch', alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> EquivalenceTest:
     ...
+def errors_for_sizing(*, batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], comparison: BatchComparison, batch: str) -> dict[str, float] | None:
+    ...
 def estimate_without_curve(value: typing.SupportsFloat | typing.SupportsIndex, u: typing.SupportsFloat | typing.SupportsIndex) -> CurveEstimate:
     ...
 def expected_intensity(bins: Curve, sample: NamedSample, *, kernel: KernelOptions) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
@@ -6003,7 +6116,7 @@ def find_beam_center(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.floa
     ...
 def find_beamstop_shadow(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, beam_center_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, edge_px: typing.SupportsFloat | typing.SupportsIndex = 5.0, max_radius_px: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> BeamstopShadow:
     ...
-def find_change(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex, alpha: typing.SupportsFloat | typing.SupportsIndex) -> SeriesChange:
+def find_change(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex = 1, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, bands: typing.SupportsInt | typing.SupportsIndex = 20) -> SeriesChange:
     ...
 def find_crystal_spots(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], map: PixelMap, *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 0.01, contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, spot_px: typing.SupportsFloat | typing.SupportsIndex = 8.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> CrystalSpots:
     ...
@@ -6011,7 +6124,11 @@ def find_curve_peaks(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat
     ...
 def find_defects(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 1e-09, radius: typing.SupportsInt | typing.SupportsIndex = 2) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
     ...
+def find_filling(curves: collections.abc.Sequence[Curve], *, diameter_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], cumulative_draws: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], kernel: KernelOptions, power_law: bool, change: SeriesChange, start: typing.SupportsInt | typing.SupportsIndex = 1, filled_ratio: typing.SupportsFloat | typing.SupportsIndex = 0.25, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, bands: typing.SupportsInt | typing.SupportsIndex = 20) -> Filling:
+    ...
 def find_spikes(frames: collections.abc.Sequence[Frame], *, false_per_exposure: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> SpikeReport:
+    ...
+def first_crossings(fractions: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], z: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
     ...
 def fit_background_factor(sample: Measured, background: Measured, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> BackgroundFactor:
     ...
@@ -6043,6 +6160,8 @@ def geometry_components_at(calibration: RingCalibration, offset_mm: typing.Suppo
     ...
 def geometry_shift(id: str, table: BinTable, base: DetectorGeometry, shifted: DetectorGeometry) -> GeometryShift:
     ...
+def given_frames(path: str, *, format: str, stored_type: str, count: typing.SupportsInt | typing.SupportsIndex, rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, fetch: collections.abc.Callable, metadata: FrameMetadata, exposures_s: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], monitors: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"] | None, saturation_value: typing.SupportsFloat | typing.SupportsIndex | None, exposure_s: typing.SupportsFloat | typing.SupportsIndex | None) -> FrameFile:
+    ...
 def given_transmission(name: str, value: typing.SupportsFloat | typing.SupportsIndex, u: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Transmission:
     ...
 def hard_sphere_structure_factor(q_times_diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume_fraction: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
@@ -6051,7 +6170,7 @@ def hard_sphere_structure_factor(q_times_diameter: typing.Annotated[numpy.typing
     """
 def holm(p: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> tuple[list[float], list[bool]]:
     ...
-def hysteresis(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"]) -> Hysteresis:
+def hysteresis(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], same_within: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Hysteresis:
     ...
 def index_peaks(curve: Curve, peaks: CurvePeaks, *, symmetries: collections.abc.Sequence[str] | None = None, q_scale_relative_u: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Indexing:
     ...
@@ -6098,6 +6217,8 @@ def mass_attenuation_cm2_per_g(material: Material, wavelength_nm: typing.Support
 def material(name_or_formula: str) -> Material:
     ...
 def mean_intensity(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> CurveEstimate:
+    ...
+def means_of_batches(*, batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], comparison: BatchComparison, wanted: collections.abc.Sequence[str]) -> tuple[typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]]:
     ...
 def merge(low: Curve, high: Curve, *, name: str, scaled: str = 'high', keep: str = 'smaller error', scale: Factor | None = None, q_range_per_nm: Range | None = None, q_cut_per_nm: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Merged:
     ...
@@ -6165,9 +6286,11 @@ def scattering_probability(curve: Curve, path_mm: typing.SupportsFloat | typing.
     ...
 def sensor_efficiency(mu_per_cm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], thickness_mm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cos_incidence: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     ...
+def sequential_limits(fractions: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, alpha: typing.SupportsFloat | typing.SupportsIndex, spending: str) -> SequentialLimits:
+    ...
 def share(curve: Curve, id: str) -> Curve:
     ...
-def size_experiment(*, between_sd: typing.SupportsFloat | typing.SupportsIndex, scatter_degrees: typing.SupportsFloat | typing.SupportsIndex = 0.0, own_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, shared_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, difference: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, power: typing.SupportsFloat | typing.SupportsIndex = 0.8, most_samples: typing.SupportsInt | typing.SupportsIndex = 60) -> Sizing:
+def size_experiment(*, between_sd: typing.SupportsFloat | typing.SupportsIndex, scatter_degrees: typing.SupportsFloat | typing.SupportsIndex = 0.0, own_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, shared_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, difference: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, power: typing.SupportsFloat | typing.SupportsIndex = 0.8, most_samples: typing.SupportsInt | typing.SupportsIndex = 60, looks: typing.SupportsInt | typing.SupportsIndex = 1, spending: str = 'obrien_fleming') -> Sizing:
     ...
 def size_families() -> list[str]:
     ...
@@ -6186,6 +6309,8 @@ def sphere_form_factor(q_times_radius: typing.Annotated[numpy.typing.ArrayLike, 
 def spheroid(axis_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def srm3600() -> IntensityStandard:
+    ...
+def start_of_series(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex) -> Curve:
     ...
 def subtract(a: Curve, b: Curve) -> Curve:
     ...

@@ -14,6 +14,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from os import PathLike, fspath
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 
 from sievelight import plot
 from sievelight.errors import input_error
+from sievelight.files import write_figure
 from sievelight.frames import find_defects, open_frames, read_mask
 from sievelight.geometry import Calibrant, DetectorGeometry, RingCalibration, calibrate_rings
 
@@ -107,12 +109,14 @@ class InstrumentCalibration:
         return out
 
     def save_picture(self, path: str | PathLike[str]) -> None:
-        """Write :func:`sievelight.plot.calibration` to a file whose suffix names the format."""
+        """Write :func:`sievelight.plot.calibration`, whole or not at all, to a file whose suffix names the format."""
         import matplotlib.pyplot as plt
 
         frame, _ = plot.calibration(self.result, counts=self.counts, masked=self.masked)
-        frame.figure.savefig(fspath(path), dpi=160)
-        plt.close(frame.figure)
+        try:
+            write_figure(Path(fspath(path)), frame.figure)
+        finally:
+            plt.close(frame.figure)
 
 
 def calibrate(

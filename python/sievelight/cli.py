@@ -2,16 +2,17 @@
 """The command line: each command is a thin layer over the Python call of the same name.
 
 Results go to standard output, progress and messages to standard error. Exit codes: 0 done, 1 some measurements failed,
-2 the call or the study was wrong.
+2 the call or the study was wrong; 130 stopped by Ctrl-C, 143 by SIGTERM, 129 by a terminal that was closed.
 """
 
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from pathlib import Path
 from typing import Annotated, Any
@@ -108,11 +109,7 @@ def _progress() -> Iterator[Any]:
                 about = f", about {timedelta(seconds=int(left))} left" if left else ""
                 console.print(f"[{done}/{total}] {what}{about}", markup=False, highlight=False)
 
-        try:
-            yield show
-        except KeyboardInterrupt:
-            typer.echo(STOPPED, err=True)
-            raise typer.Exit(130) from None
+        yield show
 
 
 def _tell(result: Any, as_json: bool) -> None:
@@ -277,12 +274,15 @@ def _write_picture(found: Any, picture: Path) -> None:
     matplotlib.use("agg")
     import matplotlib.pyplot as plt
 
+    from sievelight.files import write_figure
     from sievelight.plot import STYLE
 
     with plt.rc_context(STYLE):
         ax = found.plot()
-        ax.figure.savefig(picture, dpi=160)
-        plt.close(ax.figure)
+        try:
+            write_figure(picture, ax.figure)
+        finally:
+            plt.close(ax.figure)
     typer.echo(f"Picture: {picture}", err=True)
 
 
@@ -467,13 +467,28 @@ def _frame_list(text: str) -> list[int]:
     return frames
 
 
+class _Stopped(BaseException):
+    """A signal asks to stop. No KeyboardInterrupt, which libraries on the way take for their own."""
+
+    def __init__(self, number: int) -> None:
+        self.code = 128 + number
+
+
+def _stop(number: int, frame: object) -> None:
+    raise _Stopped(number)
+
+
 def main() -> None:
-    """Entry point: turn our own errors into a message and exit code 2, never a traceback."""
+    """Entry point: turn our own errors into a message and exit code 2, never a traceback; stop in order when asked."""
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        if signal.getsignal(number) != signal.SIG_IGN:  # as nohup and background jobs of a shell have them
+            signal.signal(number, _stop)
     try:
         app()
     except SIEVELIGHT_ERRORS as error:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
-    except KeyboardInterrupt:
-        typer.echo(STOPPED, err=True)
-        sys.exit(130)
+    except _Stopped as stopped:
+        with suppress(OSError):  # the terminal may be gone
+            typer.echo(STOPPED, err=True)
+        sys.exit(stopped.code)

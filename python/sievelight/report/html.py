@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 
 from sievelight import plot, plot_series
+from sievelight.files import write_text
 from sievelight.report import words
 from sievelight.report.methods import methods_text
-from sievelight.study.files import write_text
+from sievelight.study.hold import output_held
 from sievelight.study.outputs import SUMMARY_ESTIMATES
 from sievelight.study.results import SampleResult, StudyResult
 
@@ -404,5 +405,6 @@ def write_report(result: StudyResult) -> Path:
         inputs=result.record["inputs"],
         versions=", ".join(f"{name} {version}" for name, version in result.record["versions"].items()),
     )
-    write_text(result.report, page)
+    with output_held(result.output):
+        write_text(result.report, page)
     return result.report

@@ -23,7 +23,7 @@ import numpy as np
 
 from sievelight._core import DetectorGeometry, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error
-from sievelight.study.files import sha256
+from sievelight.files import sha256
 from sievelight.study.results import SampleResult, estimate_to_list
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement

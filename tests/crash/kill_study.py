@@ -8,7 +8,7 @@ resumed run may be killed again. --calls: die at this many of the calls that cha
 where there are no more), a write half done. --spaces: the disk is full after this many amounts of bytes, spread over what
 a whole run writes. After each: every file under a final name is, to the byte, that of an undisturbed run; the resumed run
 ends with the same files; rows whose checkpoint stood are not begun again, and no more rows are begun twice than there are
-workers. Needs a C compiler for the last two. About 3 s a kill on two cores.
+workers. Needs a C compiler for the last two. About 3 s a kill on two idle cores.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        study = make_study(Path(folder) / "study", chosen.samples, method="sampled")
+        study = make_study(Path(folder) / "study", chosen.samples)
         if chosen.moments:
             print("moments:", dict(kill_at_moments(study, chosen.moments, chosen.seed)), flush=True)
         library = build_faults(Path(folder))

@@ -3,7 +3,7 @@
 
     python tests/crash/kill_study.py [--moments 200] [--calls 100] [--spaces 40] [--samples 10] [--seed 1]
 
---moments: kill -9 after random times, the study's process alone or with its workers, with one and with two workers; a
+--moments: kill -9 after random times, or random times after a random number of rows, the study's process alone or with its workers, with one and with two workers; a
 resumed run may be killed again. --calls: die at this many of the calls that change something on the disk (all of them
 where there are no more), a write half done. --spaces: the disk is full after this many amounts of bytes, spread over what
 a whole run writes. After each: every file under a final name is, to the byte, that of an undisturbed run; the resumed run
@@ -44,6 +44,7 @@ def kill_at_moments(study: Path, moments: int, seed: int, say=print) -> Counter:
     takes = {}
     for workers in (1, 2):
         want, takes[workers] = undisturbed(study, workers=workers)
+    rows = len([n for n in want if n.startswith("checkpoints/")])
     kills = 0
     while kills < moments:
         workers = random_.choice((1, 2))
@@ -51,20 +52,17 @@ def kill_at_moments(study: Path, moments: int, seed: int, say=print) -> Counter:
         stood, before, chain = set(), [], random_.choice((1, 1, 2, 3))
         while True:
             run = Run.start(study, workers=workers)
-            if chain and kills < moments:
-                try:
-                    run.process.wait(timeout=random_.uniform(0.0, takes[workers]))
-                except subprocess.TimeoutExpired:
-                    run.kill(group=random_.random() < 0.5)
-                    chain, kills = chain - 1, kills + 1
-                    found = check_whole(study, want)
-                    begun = run.begun()
-                    assert not stood & set(begun), "a finished row was begun again"
-                    stood, before = standing(study), begun
-                    met[_phase(found, begun, len(want))] += 1
-                    if kills % 20 == 0:
-                        say(f"{kills} kills, {dict(met)}", flush=True)
-                    continue
+            if chain and kills < moments and not _ended_before(run, study, random_, rows, takes[workers]):
+                run.kill(group=random_.random() < 0.5)
+                chain, kills = chain - 1, kills + 1
+                found = check_whole(study, want)
+                begun = run.begun()
+                assert not stood & set(begun), "a finished row was begun again"
+                stood, before = standing(study), begun
+                met[_phase(found, begun, rows)] += 1
+                if kills % 20 == 0:
+                    say(f"{kills} kills, {dict(met)}", flush=True)
+                continue
             code, said = run.finish()
             assert code == 0, said
             met["rows begun twice"] += check_resumed(study, want, stood=stood, before=before, run=run, workers=workers)
@@ -73,12 +71,26 @@ def kill_at_moments(study: Path, moments: int, seed: int, say=print) -> Counter:
     return met
 
 
-def _phase(found: dict[str, bytes], begun: list[str], files: int) -> str:
+def _ended_before(run: Run, study: Path, random_: random.Random, rows: int, takes_s: float) -> bool:
+    """Wait for a random moment: of the time a run takes, or, every other time, after a random number of rows."""
+    delay_s = random_.uniform(0.0, takes_s)
+    if random_.random() < 0.5:
+        wanted, delay_s = random_.randint(0, rows), random_.uniform(0.0, 0.3)
+        while len(standing(study)) < wanted and run.process.poll() is None:
+            time.sleep(0.005)
+    try:
+        run.process.wait(timeout=delay_s)
+    except subprocess.TimeoutExpired:
+        return False
+    return True
+
+
+def _phase(found: dict[str, bytes], begun: list[str], rows: int) -> str:
     if "record.json" in found:
         return "while the report was written"
     if "summary.csv" in found:
         return "between two tables"
-    if len([n for n in found if n.startswith("checkpoints/")]) == (files - 6) // 3:
+    if len([n for n in found if n.startswith("checkpoints/")]) == rows:
         return "after the last row"
     return "between rows" if begun else "before the first row"
 

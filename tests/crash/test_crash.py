@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from sievelight.errors import DataError, InputError
-from sievelight.study import hold, run_study
+from sievelight.study import check_record, hold, run_study
 from sievelight.study import task as tasks
 from sievelight.study.hold import output_held
 
@@ -186,6 +186,29 @@ def test_a_file_system_without_locks_is_told(made, monkeypatch):
     monkeypatch.setattr(hold.fcntl, "lockf", none)
     result = run_study(made)
     assert len(result.samples) == 3 and any("has no locks" in f.finding for f in result.findings)
+
+
+def test_a_check_that_was_killed_leaves_nothing_and_one_at_work_is_left_alone(made, monkeypatch):
+    run_study(made)
+    dead, busy = made.parent / ".again-dead", made.parent / ".again-busy"
+    dead.mkdir()
+    (dead / hold.NAME).write_text("process 1 on nowhere")
+    holder = "import sys, time; from pathlib import Path; from sievelight.study.hold import output_held\n"
+    holder += "with output_held(Path(sys.argv[1])): print('held', flush=True); sys.stdin.read()"
+    with subprocess.Popen(
+        [sys.executable, "-c", holder, str(busy)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as other:
+        assert other.stdout.readline() == "held\n"
+        assert check_record(made.parent / "results" / "record.json").reproduced
+        assert busy.exists() and not dead.exists()
+        other.communicate()
+
+    def no_folder(*args, **options):
+        raise OSError(30, "Read-only file system")
+
+    monkeypatch.setattr("tempfile.TemporaryDirectory", no_folder)
+    with pytest.raises(DataError, match="No folder can be made beside"):
+        check_record(made.parent / "results" / "record.json")
 
 
 def test_a_folder_that_cannot_be_made_is_told(made):

@@ -60,6 +60,24 @@ def output_held(output: Path) -> Iterator[bool]:
             _held.pop(place, None)
 
 
+def is_abandoned(output: Path) -> bool:
+    """Whether a run held this folder and died: its file is there, and nobody holds the lock."""
+    with _guard:
+        if os.path.realpath(output) in _held:
+            return False
+    try:
+        file = os.open(output / NAME, os.O_RDWR | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    finally:
+        os.close(file)
+    return True
+
+
 def _lock(output: Path) -> tuple[int, bool]:
     path = output / NAME
     while True:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from sievelight import plot
 from sievelight.errors import input_error
-from sievelight.files import whole_file
+from sievelight.files import write_figure
 from sievelight.frames import find_defects, open_frames, read_mask
 from sievelight.geometry import Calibrant, DetectorGeometry, RingCalibration, calibrate_rings
 
@@ -120,14 +120,12 @@ class InstrumentCalibration:
         return out
 
     def save_picture(self, path: str | PathLike[str]) -> None:
-        """Write :func:`sievelight.plot.calibration` to a file whose suffix names the format."""
+        """Write :func:`sievelight.plot.calibration`, whole or not at all, to a file whose suffix names the format."""
         import matplotlib.pyplot as plt
 
         frame, _ = self.plot()
-        target = Path(fspath(path))
         try:
-            with whole_file(target) as temporary:
-                frame.figure.savefig(temporary, dpi=160, format=target.suffix.lower().removeprefix(".") or None)
+            write_figure(Path(fspath(path)), frame.figure)
         finally:
             plt.close(frame.figure)
 

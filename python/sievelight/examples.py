@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from sievelight import _core
 from sievelight._core import Calibrant, Curve, DetectorGeometry, Frame, PixelMap
-from sievelight.files import whole_file, write_text
+from sievelight.files import write_array, write_text
 from sievelight.geometry import pixel_map, polarisation
 
 Array = NDArray[np.float64]
@@ -332,5 +332,4 @@ def _table(samples: dict[str, float]) -> str:
 def _save(path: Path, per_s: Array, seed: int) -> None:
     """A stack of four exposures of 25 s."""
     frames = [_drawn(per_s, 25.0, 100 + 4 * seed + k) for k in range(4)]
-    with whole_file(path) as temporary, open(temporary, "wb") as file:
-        np.save(file, np.array([f.counts for f in frames], dtype=np.int32))
+    write_array(path, np.array([f.counts for f in frames], dtype=np.int32))

@@ -3,51 +3,75 @@
 
 from __future__ import annotations
 
-import errno
 import hashlib
+import io
 import os
-import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from sievelight.errors import data_error
+import numpy as np
+
+from sievelight import _core
+from sievelight.errors import data_error, input_error
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
-@contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
-    """Give a temporary path beside `path`; on success it is flushed to disk and takes the final name in one step.
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file, whole or not at all: killed or failing at any moment, what stood under the name is untouched.
 
-    Killed or failing at any moment, the old file under the final name is untouched.
+    Folders on the way are made. Raises DataError where it cannot be written, or the disk is full.
     """
-    # Two machines may share a folder, and a task may be done twice: no two writers share a temporary name.
-    temporary = path.with_name(f".{path.name}.{os.getpid()}-{secrets.token_hex(4)}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        yield temporary
-        with open(temporary, "rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except PermissionError as error:
-        raise data_error(
-            f"'{path}' cannot be written ({error.strerror}).", "Check the rights on the output folder."
-        ) from error
-    except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            raise
-        raise data_error(
-            f"'{path.name}' cannot be written: the disk or its quota is full ({error.strerror}).",
-            "Free some space and run again; what is finished stands.",
-        ) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    write_together({path: data})
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a whole text file (UTF-8)."""
-    with whole_file(path) as temporary:
-        temporary.write_text(text, encoding="utf-8", newline="")
+    """Write a text file (UTF-8), whole or not at all."""
+    write_bytes(path, text.encode())
+
+
+def write_array(path: Path, values: Any) -> None:
+    """Write an array as an NPY file, whole or not at all."""
+    data = io.BytesIO()
+    np.save(data, values, allow_pickle=False)
+    write_bytes(path, data.getvalue())
+
+
+def write_together(files: Mapping[Path, bytes | str]) -> None:
+    """Write files that belong together: all are on the disk, whole, before the first takes its name."""
+    for folder in {path.parent for path in files}:
+        make_folders(folder)
+    _core.write_whole([(os.fspath(p), c.encode() if isinstance(c, str) else c) for p, c in files.items()])
+
+
+def make_folders(folder: Path) -> None:
+    """Make a folder and those above it, to last over a power cut. Raises DataError."""
+    _core.make_folders(os.fspath(folder))
+
+
+def flush_folder(folder: Path) -> None:
+    """Let names that came or went in a folder last over a power cut. Raises DataError."""
+    _core.flush_folder(os.fspath(folder))
+
+
+def remove_leftovers(folder: Path) -> None:
+    """Remove what writers that were killed left in a folder; only for who knows that nobody writes there."""
+    _core.remove_leftovers(os.fspath(folder))
+
+
+def write_figure(path: Path, figure: Figure, *, dpi: float = 160) -> None:
+    """Write a picture, whole or not at all; the suffix names its format.
+
+    Raises InputError where no picture can be written under that name.
+    """
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in figure.canvas.get_supported_filetypes():
+        raise input_error(f"'{path}' names no format of a picture.", "Let it end in .png, .svg or .pdf.")
+    data = io.BytesIO()
+    figure.savefig(data, dpi=dpi, format=kind)
+    write_bytes(path, data.getvalue())
 
 
 def sha256(path: Path) -> str:

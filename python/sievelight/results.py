@@ -24,7 +24,6 @@ import numpy as np
 from sievelight import _core, tables
 from sievelight._core import Curve, GuinierFit, Invariant, PorodFit
 from sievelight.errors import input_error
-from sievelight.files import whole_file
 
 
 # --- curves ---------------------------------------------------------------------------------------------------------
@@ -65,14 +64,12 @@ def save_curve(self: Any, path: str | os.PathLike[str]) -> pathlib.Path:
     if suffix in (".h5", ".nxs", ".hdf5"):
         from sievelight.curve import write_nxcansas
 
-        with whole_file(pathlib.Path(path)) as temporary:
-            write_nxcansas(temporary, curve, title=getattr(self, "name", "") or pathlib.Path(path).stem)
+        write_nxcansas(path, curve, title=getattr(self, "name", "") or pathlib.Path(path).stem)
         return pathlib.Path(path)
     if suffix == ".csv":
         from sievelight.curve import write_csv
 
-        with whole_file(pathlib.Path(path)) as temporary:
-            write_csv(temporary, curve, causes=True)
+        write_csv(path, curve, causes=True)
         return pathlib.Path(path)
     if suffix == ".json":
         return tables.save(self, path)
@@ -165,8 +162,7 @@ def save_sizes(self: Any, path: str | os.PathLike[str]) -> pathlib.Path:
     if pathlib.Path(path).suffix.lower() in (".h5", ".nxs", ".hdf5"):
         from sievelight.distribution import write_distribution
 
-        with whole_file(pathlib.Path(path)) as temporary:
-            write_distribution(temporary, self)
+        write_distribution(path, self)
         return pathlib.Path(path)
     return tables.save(self, path)
 

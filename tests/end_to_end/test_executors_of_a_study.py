@@ -14,7 +14,7 @@ import pytest
 
 from sievelight import curve as curves
 from sievelight._core import thread_count
-from sievelight.errors import DataError, InputError
+from sievelight.errors import InputError
 from sievelight.study import LocalCrew, cluster_crew, run_study
 from sievelight.study import crew as crews
 from sievelight.study import task as tasks
@@ -234,33 +234,6 @@ def test_a_worker_that_sees_other_frames_says_so(study, tmp_path, monkeypatch):
         result = run_study(folder / "study.toml", executor=executor)
     assert result.samples == [] and "other shared measurements" in result.findings[0].finding
     assert "distance" in result.findings[0].finding
-
-
-def test_a_full_disk_is_told_and_costs_only_what_did_not_fit(tmp_path, monkeypatch):
-    path = curve_study(tmp_path, 3)
-    real = os.fsync
-    count = iter(range(100))
-
-    def full(file):
-        if next(count) in (3, 4):
-            raise OSError(28, os.strerror(28))
-        real(file)
-
-    monkeypatch.setattr(os, "fsync", full)
-    result = run_study(path)
-    assert len(result.failed) == 1 or len(result.failed) == 2
-    assert all("full" in f.finding for f in result.findings if f.severity == "error")
-    monkeypatch.setattr(os, "fsync", real)
-    again = run_study(path)
-    assert again.failed == [] and again.redone == result.failed
-    monkeypatch.setattr(os, "fsync", lambda file: full_always())
-
-    def full_always():
-        raise OSError(28, os.strerror(28))
-
-    with pytest.raises(DataError, match="disk or its quota is full"):
-        run_study(path)
-    assert not list(tmp_path.rglob("*.part"))
 
 
 @pytest.mark.slow

@@ -6,10 +6,13 @@ import os
 import shutil
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+import typer
 
+from sievelight import cli
 from sievelight.cli.picture import curve_picture, frame_picture
 
 
@@ -117,3 +120,37 @@ def test_the_picture_in_colour_keeps_ring_and_mask():
     plain = [line.plain for line in frame_picture(counts, masked, width=30, color=False)]
     assert all(row[15] == "@" for row in plain) and plain[-1][0] == "/" and plain[0][0] == " "
     assert frame_picture(counts, np.ones(counts.shape, bool)) == [] and curve_picture([1, 2], [-1, -2]) == []
+
+
+MAKER = """
+import sys
+from pathlib import Path
+out = Path(sys.argv[2])
+(out / "frames").mkdir(exist_ok=True)
+(out / "measurements.csv").write_text("name")
+with open(out / "log", "a") as log:
+    log.write("made ")
+"""
+
+
+def test_the_demo_s_frames_are_made_again_exactly_when_their_generator_changed(tmp_path, monkeypatch):
+    """By content: neither a clock that jumped nor a run killed half way leaves old frames in use."""
+    monkeypatch.setattr(cli.study, "run_with_progress", lambda path: SimpleNamespace(failed=[]))
+    monkeypatch.setattr(cli.study, "tell", lambda result, as_json: None)
+    maker, log = tmp_path / "make_frames.py", tmp_path / "log"
+
+    def demo():
+        with pytest.raises(typer.Exit) as ended:
+            cli.study.demo(tmp_path)
+        assert ended.value.exit_code == 0
+        return log.read_text().count("made")
+
+    maker.write_text(MAKER)
+    assert demo() == 1
+    os.utime(maker, (2e9, 2e9))
+    assert demo() == 1
+    maker.write_text(MAKER + "# another\n")
+    os.utime(maker, (1e9, 1e9))
+    assert demo() == 2
+    (tmp_path / "frames" / "made_from.txt").unlink()  # as a kill half way leaves it
+    assert demo() == 3

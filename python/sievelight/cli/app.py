@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -41,13 +43,28 @@ def _common(
     """From small-angle X-ray detector frames to pore-size distributions with honest uncertainties."""
 
 
+class _Stopped(BaseException):
+    """A signal asks to stop. No KeyboardInterrupt, which libraries on the way take for their own."""
+
+    def __init__(self, number: int) -> None:
+        self.code = 128 + number
+
+
+def _stop(number: int, frame: object) -> None:
+    raise _Stopped(number)
+
+
 def main() -> None:
-    """Entry point: turn our own errors into a message and exit code 2, never a traceback."""
+    """Entry point: turn our own errors into a message and exit code 2, never a traceback; stop in order when asked."""
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        if signal.getsignal(number) != signal.SIG_IGN:  # as nohup and background jobs of a shell have them
+            signal.signal(number, _stop)
     try:
         app()
     except SIEVELIGHT_ERRORS as error:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
-    except KeyboardInterrupt:
-        typer.echo(STOPPED, err=True)
-        sys.exit(130)
+    except _Stopped as stopped:
+        with suppress(OSError):  # the terminal may be gone
+            typer.echo(STOPPED, err=True)
+        sys.exit(stopped.code)

@@ -48,11 +48,7 @@ def progress() -> Iterator[Any]:
                 about = f", about {timedelta(seconds=int(left))} left" if left else ""
                 console.print(f"[{done}/{total}] {what}{about}", markup=False, highlight=False)
 
-        try:
-            yield show
-        except KeyboardInterrupt:
-            typer.echo(STOPPED, err=True)
-            raise typer.Exit(130) from None
+        yield show
 
 
 def tell(result: Any, as_json: bool) -> None:
@@ -120,10 +116,13 @@ def write_picture(found: Any, picture: Path) -> None:
     matplotlib.use("agg")
     import matplotlib.pyplot as plt
 
+    from sievelight.files import write_figure
     from sievelight.plot import styled
 
     with styled():
         ax = found.plot()
-        ax.figure.savefig(picture, dpi=160)
-        plt.close(ax.figure)
+        try:
+            write_figure(picture, ax.figure)
+        finally:
+            plt.close(ax.figure)
     typer.echo(f"Picture: {picture}", err=True)

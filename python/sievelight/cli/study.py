@@ -128,16 +128,21 @@ def demo(
     ),
     as_json: AsJson = False,
 ) -> None:
-    """Make the demo's invented frames where they are missing or older than their generator, then run its study."""
+    """Make the demo's invented frames where they are missing or of another generator, then run its study."""
+    from sievelight.files import sha256, write_text
+
     maker = folder / "make_frames.py"
     if not maker.exists():
         raise data_error(f"There is no demo in '{folder}'.", "Give the path of the project's demo-data folder.")
-    made = folder / "measurements.csv"
-    sources = [*folder.glob("*.py"), *folder.glob("glassy_carbon.csv")]
-    if not made.exists() or any(source.stat().st_mtime > made.stat().st_mtime for source in sources):
+    # By content, not by time: a clock may jump, and a run that was killed half way has left no such file.
+    made_from = folder / "frames" / "made_from.txt"
+    sources = sorted([*folder.glob("*.py"), *folder.glob("glassy_carbon.csv")])
+    now = "".join(f"{sha256(source)}  {source.name}\n" for source in sources)
+    if not (folder / "measurements.csv").exists() or not made_from.exists() or made_from.read_text() != now:
         done = subprocess.run([sys.executable, str(maker), "--out", str(folder)], stdout=sys.stderr)
         if done.returncode:
             raise data_error("The demo's frames could not be made.", "See the message above.")
+        write_text(made_from, now)
     result = run_with_progress(folder / "study.toml")
     tell(result, as_json)
     raise typer.Exit(1 if result.failed else 0)

@@ -16,6 +16,7 @@ from sievelight.report import words
 from sievelight.report.gallery import Gallery
 from sievelight.report.methods import methods_text
 from sievelight.report.series import in_series, series_sections
+from sievelight.study.hold import output_held
 from sievelight.study.outputs import SUMMARY_ESTIMATES
 from sievelight.study.results import SampleResult, StudyResult
 
@@ -413,7 +414,8 @@ def write_report(result: StudyResult, *, figures: str | Path | None = None) -> P
         inputs=result.record["inputs"],
         versions=", ".join(f"{name} {version}" for name, version in result.record["versions"].items()),
     )
-    write_text(result.report, page)
-    if figures is not None:
-        gallery.save(Path(figures))
+    with output_held(result.output):
+        write_text(result.report, page)
+        if figures is not None:
+            gallery.save(Path(figures))
     return result.report

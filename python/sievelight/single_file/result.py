@@ -12,7 +12,7 @@ from sievelight import curve as curves
 from sievelight import plot
 from sievelight._core import Averaged, Curve, DetectorGeometry
 from sievelight.errors import input_error
-from sievelight.files import whole_file
+from sievelight.files import make_folders, write_figure
 from sievelight.study.findings import Finding
 from sievelight.study.results import SampleResult
 from sievelight.study.saved import write_curve
@@ -102,11 +102,11 @@ class ReducedFile:
         Raises InputError when the file exists and `force` is not set, and always when it is one of the inputs.
         """
         target = self._target(path, force)
-        with whole_file(target) as temporary:
-            if target.suffix.lower() == ".csv":
-                curves.write_csv(temporary, self.curve)
-            else:
-                write_curve(temporary, self.result.name, self.geometry, self.result)
+        make_folders(target.parent)
+        if target.suffix.lower() == ".csv":
+            curves.write_csv(target, self.curve)
+        else:
+            write_curve(target, self.result.name, self.geometry, self.result)
         return target
 
     def plot(self, ax: Axes | None = None) -> Axes:
@@ -122,8 +122,7 @@ class ReducedFile:
         with plot.styled():
             ax = self.plot()
             try:
-                with whole_file(target) as temporary:
-                    ax.figure.savefig(temporary, dpi=160, format=target.suffix.lower().removeprefix("."))
+                write_figure(target, ax.figure)
             finally:
                 plt.close(ax.figure)
         return target

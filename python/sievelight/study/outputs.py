@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sievelight.files import write_text
+from sievelight.files import write_together
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.series import COLUMNS as SERIES_COLUMNS
 from sievelight.study.series import series_rows
@@ -126,15 +126,15 @@ def all_tables(result: StudyResult) -> dict[str, tuple[Sequence[str], list[list[
 
 
 def write_tables(result: StudyResult) -> None:
-    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
-    at all."""
+    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json: all of them, or
+    none where the disk is full."""
     out: Path = result.output
     tables = all_tables(result)
-    for name, (columns, rows) in tables.items():
-        write_text(out / f"{name}.csv", _csv(columns, rows))
+    files = {out / f"{name}.csv": _csv(columns, rows) for name, (columns, rows) in tables.items()}
     content = {
         name: [dict(zip(columns, map(_plain, row), strict=True)) for row in rows]
         for name, (columns, rows) in tables.items()
     }
-    write_text(out / "results.json", json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    write_text(out / "record.json", json.dumps(result.record, indent=1, sort_keys=True) + "\n")
+    files[out / "results.json"] = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    files[out / "record.json"] = json.dumps(result.record, indent=1, sort_keys=True) + "\n"
+    write_together(files)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import platform
+import shutil
 import tempfile
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
@@ -25,6 +26,7 @@ import numpy as np
 from sievelight._core import DetectorGeometry, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error
 from sievelight.files import sha256
+from sievelight.study.hold import is_abandoned
 from sievelight.study.results import SampleResult, estimate_to_list
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
@@ -154,7 +156,17 @@ def check_record(
                 check.changed[item["file"]] = f"changed since the record was made (SHA-256 was {item['sha256'][:12]}…)."
         except SIEVELIGHT_ERRORS:
             check.changed[item["file"]] = f"cannot be read any more (SHA-256 was {item['sha256'][:12]}…)."
-    with tempfile.TemporaryDirectory(prefix=".again-", dir=path.parent) as folder:
+    for left in path.parent.glob(".again-*"):  # of a check that was killed
+        if is_abandoned(left):
+            shutil.rmtree(left, ignore_errors=True)
+    try:
+        temporary = tempfile.TemporaryDirectory(prefix=".again-", dir=path.parent)
+    except OSError as error:
+        raise data_error(
+            f"No folder can be made beside '{path}' to do the study once more ({error.strerror}).",
+            "Copy the study to where you may write, with its record, and check there.",
+        ) from error
+    with temporary as folder:
         again = run_study(path, executor=executor, output=folder, progress=progress)
         now = again.record
     known = {item["file"] for item in then["inputs"]} | {path.name}

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sievelight.errors import input_error
-from sievelight.files import whole_file
+from sievelight.files import write_array
 from sievelight.widgets import drawing
 from sievelight.widgets.controls import Shown, StatusLine, TextToCopy, button, row, watch
 from sievelight.widgets.drawing import Drawing, Stroke, strokes_of
@@ -120,8 +120,7 @@ class MaskEditor(Shown):
         path = Path(path)
         if path.suffix != ".npy":
             raise input_error(f"the mask would be written to '{path.name}'.", "Give a name that ends in .npy.")
-        with whole_file(path) as temporary, open(temporary, "wb") as file:
-            np.save(file, self.mask)
+        write_array(path, self.mask)
         return f'[detector]\nmask = "{path.name}"\n'
 
     # What the hand does.

@@ -34,6 +34,7 @@ CLASSIFIERS = {
 PYTHON = {
     "numpy": "arrays across the border to the core",
     "matplotlib": "the pictures of report and notebooks",
+    "lazy-loader": "each name is loaded when it is first used, so that the command starts at once",
     "msgspec": "study files read strictly, with words for every wrong key",
     "jinja2": "the report's page, with everything escaped",
     "rich": "progress and tables in the terminal",

@@ -219,6 +219,13 @@ def sequential_limits(
     Notes
     -----
     K. K. G. Lan, D. L. DeMets, Biometrika 70 (1983) 659 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> limits = sl.compare.sequential_limits([1 / 3, 2 / 3, 1])  # three looks at a growing experiment
+    >>> bool(limits.level[0] < 0.01 < limits.level[2] < 0.05), round(float(limits.spent[2]), 6)
+    (True, 0.05)
     """
     return _core.sequential_limits(np.asarray(fractions, dtype=float), alpha=alpha, spending=spending)
 

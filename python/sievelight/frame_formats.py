@@ -70,6 +70,14 @@ class RawFrames:
     masked : (rows, columns), True or non-zero where a pixel must never be used.
     metadata : a mapping of the names of FrameMetadata to their values (``wavelength_nm``, ``distance_mm``,
         ``beam_center_x_px``, ``beam_center_y_px``, ``pixel_size_x_mm``, ``saturation_value``, ``dead_time_s``, ..., ``notes``).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> read = sl.RawFrames(np.zeros((5, 60, 50), dtype=np.uint32), exposures_s=10.0, metadata={"distance_mm": 604.0})
+    >>> read.counts.shape, read.exposures_s
+    ((5, 60, 50), 10.0)
     """
 
     counts: Any
@@ -131,7 +139,20 @@ def register_frame_format(name: str, *, recognise: Recognise, read: Callable[[Pa
 
 
 def forget_frame_format(name: str) -> None:
-    """Undo :func:`register_frame_format`. Raises InputError when no format of that name was registered in this process."""
+    """Undo :func:`register_frame_format`. Raises InputError when no format of that name was registered in this process.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.register_frame_format(
+    ...     "my camera",
+    ...     recognise=lambda path, head: head.startswith(b"MYCAMERA"),
+    ...     read=lambda path: sl.RawFrames(counts=[[1, 2], [3, 4]], exposures_s=10.0, metadata={"distance_mm": 604.0}),
+    ... )
+    >>> sl.forget_frame_format("my camera")
+    >>> "my camera" in [known.name for known in sl.known_frame_formats()]
+    False
+    """
     if name not in _registered:
         mend = nearest(name, _registered) if _registered else "None is; an installed one goes with its package."
         raise input_error(f"no frame format '{name}' was registered in this process.", mend)
@@ -142,6 +163,18 @@ def known_frame_formats() -> list[FrameFormat]:
     """The formats that were added: installed ones (entry points, looked for once a process), then those registered here.
 
     A registered format stands in for an installed one of its name.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.register_frame_format(
+    ...     "my camera",
+    ...     recognise=lambda path, head: head.startswith(b"MYCAMERA"),
+    ...     read=lambda path: sl.RawFrames(counts=[[1, 2], [3, 4]], exposures_s=10.0, metadata={"distance_mm": 604.0}),
+    ... )
+    >>> [known.name for known in sl.known_frame_formats() if known.name == "my camera"]
+    ['my camera']
+    >>> sl.forget_frame_format("my camera")
     """
     installed, _ = _installed()
     return [f for f in installed if f.name not in _registered] + list(_registered.values())

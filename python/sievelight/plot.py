@@ -52,6 +52,15 @@ def styled() -> Iterator[None]:
 
     Not `rc_context` alone: the first figure of a notebook switches Matplotlib to interactive there, and were that undone
     with the style, no later cell of the notebook would show its picture.
+
+    Examples
+    --------
+    >>> import matplotlib.pyplot as plt
+    >>> import sievelight as sl
+    >>> with sl.plot.styled():
+    ...     ax = plt.subplots()[1]  # a figure of your own in the same style
+    >>> ax.spines["top"].get_visible()
+    False
     """
     import matplotlib
     import matplotlib.pyplot as plt

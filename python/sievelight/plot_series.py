@@ -102,7 +102,16 @@ def plot_series(
 
 def plot_curves_of_series(curves: Any, values: Any, *, variable: str = "number", most: int = 5, ax: Any = None) -> Any:
     """The first curve of a series in black and up to `most` later ones, evenly taken, coloured from early to late and
-    named by their variable. Returns the axes."""
+    named by their variable. Returns the axes.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = [scale * sl.examples.curve() for scale in (1.0, 0.8, 0.5)]
+    >>> ax = sl.plot_series.plot_curves_of_series(curves, [10, 60, 90], variable="relative_humidity_percent")
+    >>> [text.get_text() for text in ax.get_legend().get_texts()]
+    ['10 %', '60 %', '90 %']
+    """
     import matplotlib.pyplot as plt
 
     from sievelight.plot import _intensity_label, _plain_ticks

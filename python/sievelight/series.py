@@ -82,7 +82,16 @@ def find_change(curves: Sequence[Curve], *, start: int = 1, alpha: float = 0.05,
 
 
 def start_of_series(curves: Sequence[Curve], *, start: int = 1) -> Curve:
-    """The mean of a series' first curves, on the bins that all of its curves have: invert it for `find_filling`."""
+    """The mean of a series' first curves, on the bins that all of its curves have: invert it for `find_filling`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = [sl.examples.curve(seed=k) for k in (1, 2, 3)]
+    >>> start = sl.series.start_of_series(curves, start=2)
+    >>> bool((start.private_u < curves[0].private_u).all())  # two curves know more than one
+    True
+    """
     return _core.start_of_series(list(curves), start=start)
 
 
@@ -120,6 +129,16 @@ def find_filling(
     ------
     InputError
         A distribution without draws, a ratio outside 0 to 1, or as `find_change`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = [sl.examples.curve(seed=k) for k in (1, 2)] + [0.9 * sl.examples.curve(seed=k) for k in (3, 4)]
+    >>> change = sl.series.find_change(curves, start=2)
+    >>> size = sl.invert(sl.series.start_of_series(curves, start=2))
+    >>> found = sl.series.find_filling(curves, size, change, start=2, filled_ratio=0.25)
+    >>> len(found.frames) == len(curves) and 0 < found.frames[2].filled_share.value < 0.3
+    True
     """
     if size.cumulative_draws.size == 0:
         raise input_error("the distribution has no draws.", "Invert the start with the sampled method.")
@@ -138,7 +157,14 @@ def find_filling(
 
 def cycles(x: ArrayLike, *, same_within: float = 0.0) -> list[tuple[int, int]]:
     """First and last index of every cycle of a variable that rises and falls several times; a cycle's last point is the
-    next one's first. Neighbours within `same_within` are repeats."""
+    next one's first. Neighbours within `same_within` are repeats.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.series.cycles([10, 50, 90, 50, 10, 50, 90, 50, 10])
+    [(0, 4), (4, 8)]
+    """
     return _core.cycles(np.asarray(x, dtype=float), same_within)
 
 

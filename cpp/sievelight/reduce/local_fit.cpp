@@ -93,12 +93,15 @@ VectorXd local_slope(const Curve& curve, int half_width) {
     }
     // Wider as long as all windows so far agree: where the curve bends faster than a quadratic over a window, that
     // window's slope leaves the intervals of the narrower ones, and the last that agreed is used.
-    constexpr double agree = 2.5;
+    // A tenth of a slope is forgiven: it is a tenth of an uncertainty, and bins of few pixels are rougher than their
+    // counts.
+    constexpr double agree = 4, forgiven = 0.1;
     double low = -std::numeric_limits<double>::infinity(), high = -low;
     for (int half = 1; half <= half_width; ++half) {
       const Slope s = around(half);
-      low = std::max(low, s.value - agree * s.u);
-      high = std::min(high, s.value + agree * s.u);
+      const double margin = std::hypot(agree * s.u, forgiven * s.value);
+      low = std::max(low, s.value - margin);
+      high = std::min(high, s.value + margin);
       if (low > high) break;
       out[i] = s.value;
     }

@@ -14,9 +14,18 @@ through the controls, the picture takes arrow keys, and Tab leaves it again.
 This package is not imported by `import sievelight`; it needs the extra `notebook`.
 """
 
+import matplotlib as _matplotlib
+import matplotlib.pyplot as _pyplot
+
 try:
-    import ipympl as _ipympl  # noqa: F401  what the pictures are drawn with
     import ipywidgets as _ipywidgets  # noqa: F401
+
+    # The package that draws the live pictures makes itself the default for all pictures when it is imported; a notebook
+    # that asked for another default keeps it.
+    _before = _matplotlib.get_backend()
+    import ipympl as _ipympl  # noqa: F401
+
+    _pyplot.switch_backend(_before)
 except ImportError as error:
     raise ImportError(
         f"sievelight.widgets needs the package '{error.name}', which is not installed.\n"

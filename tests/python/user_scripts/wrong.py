@@ -16,5 +16,5 @@ def slips(curve: sl.Curve, path: Path) -> None:
     print(median, size.x50_nm.value)
     result = sl.run_study(path, workers=4)  # wrong: call-arg
     print(result.comparison.pairs)  # wrong: union-attr
-    print(result.sample)  # wrong: attr-defined
+    print(result.sampels)  # wrong: attr-defined
     sl.invrt(curve)  # wrong: attr-defined

@@ -158,8 +158,8 @@ TEST(Indexing, StatesALatticeParameterThatCovers) {
   }
 }
 
-// The derivative that a reduction puts into a q-scale cause spans three bins at least; measured with one on sharp peaks,
-// the shift that arrives is 88 to 100 % at 3 points to a width and more, 71 to 86 % at 2.
+// The derivative that a reduction puts into a q-scale cause spans three bins at least; measured with one on sharp
+// peaks, the shift that arrives is 88 to 100 % at 3 points to a width and more, 71 to 86 % at 2.
 TEST(Indexing, WarnsWhereAnErrorOfTheScaleIsSmoothedAway) {
   std::mt19937_64 random(5);
   for (const auto& [points, warned] : {std::pair{130, true}, {200, false}, {1200, false}}) {

@@ -172,9 +172,15 @@ def kernel_options(
 
 
 def _options(
-    diameter_nm: tuple[float, float] | None, q_range_per_nm: tuple[float, float] | None, kernel: _core.KernelOptions
+    diameter_nm: tuple[float, float] | None,
+    q_range_per_nm: tuple[float, float] | None,
+    kernel: _core.KernelOptions,
+    contrast_per_cm2: float | None = None,
+    power_law: bool = False,
 ) -> _core.InvertOptions:
     options = _core.InvertOptions()
+    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
+    options.power_law = power_law
     options.kernel = kernel
     options.diameter_nm = None if diameter_nm is None else _core.Range(*diameter_nm)
     options.q_range_per_nm = None if q_range_per_nm is None else _core.Range(*q_range_per_nm)
@@ -334,9 +340,7 @@ def invert(
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
     )
-    options = _options(diameter_nm, q_range_per_nm, model)
-    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
-    options.power_law = power_law
+    options = _options(diameter_nm, q_range_per_nm, model, contrast_per_cm2, power_law)
     options.method = _choice("method", method, _core.InversionMethod.__members__)
     options.seed = seed
     options.draws = draws
@@ -400,10 +404,7 @@ def trade_off(
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
     )
-    options = _options(diameter_nm, q_range_per_nm, model)
-    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
-    options.power_law = power_law
-    return _core.trade_off(curve, options)
+    return _core.trade_off(curve, _options(diameter_nm, q_range_per_nm, model, contrast_per_cm2, power_law))
 
 
 def write_distribution(path: str | os.PathLike[str], distribution: SizeDistribution, *, title: str = "") -> None:

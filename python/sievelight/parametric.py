@@ -123,8 +123,7 @@ class FamilyComparison(Tabular):
         for k, (f, w) in enumerate(zip(self.fits, self.weights, strict=True)):
             style = plot.DASHES[k % len(plot.DASHES)]
             ax.plot(f.diameter_nm, f.q3_per_nm, linestyle=style, color=plot.color_of(k), label=f"{f.family} ({w:.2f})")
-        ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
-        plot._plain_ticks(ax)
+        plot._density_axes(ax)
         ax.legend(title="family (weight)")
         return ax
 

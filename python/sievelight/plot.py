@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sievelight._core import InputError
+from sievelight._core import InputError, total_u
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,6 +29,9 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "*")
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)))
 # One column of a journal is 85 to 90 mm wide (common practice).
 COLUMN_INCHES = (3.4, 2.55)
+DENSITY_LABEL = "q$_3$ / nm$^{-1}$ (volume-weighted)"
+# How a curve's unit is written at an axis.
+INTENSITY_UNITS = {"1/cm": "cm$^{-1}$", "cm2/g": "cm$^2$ g$^{-1}$", "relative": "arbitrary unit"}
 # IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
 MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
 
@@ -379,7 +382,7 @@ def plot_curves(
     units = {curve.unit for curve in curves.values()}
     for number, (name, curve) in enumerate(curves.items(), start=color):
         refuse_empty(curve)
-        q, intensity, u = curve.q_per_nm, curve.intensity, _total_u(curve)
+        q, intensity, u = curve.q_per_nm, curve.intensity, np.asarray(total_u(curve))
         good = intensity > 0
         ax.fill_between(
             q,
@@ -432,15 +435,8 @@ def refuse_empty(curve: Any) -> None:
         raise InputError("no intensity of the curve is above zero.\nCheck the background subtraction and the mask.")
 
 
-def _total_u(curve: Any) -> NDArray[Any]:
-    from sievelight._core import total_u
-
-    return np.asarray(total_u(curve))
-
-
 def _intensity_label(units: set[str]) -> str:
-    names = {"1/cm": "I / cm$^{-1}$", "cm2/g": "I / cm$^2$ g$^{-1}$", "relative": "I / arbitrary unit"}
-    return names[units.pop()] if len(units) == 1 else "I"
+    return f"I / {INTENSITY_UNITS[units.pop()]}" if len(units) == 1 else "I"
 
 
 def plot_residuals(q_per_nm: NDArray[Any], residuals: NDArray[Any], *, ax: Axes | None = None, color: int = 0) -> Axes:
@@ -560,8 +556,8 @@ def plot_distribution(
                     xytext=(2, 3),
                     fontsize=7,
                 )
-    ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
     ax.set_xlim(d[0], d[-1])
+    _density_axes(ax)
     ax.set_ylim(bottom=0)
     widths = np.asarray(getattr(result, "resolution_ln_d", ()))
     if resolution and widths.size == d.size and np.isfinite(result.x50_nm.value):
@@ -572,13 +568,18 @@ def plot_distribution(
             height = 0.95 * ax.get_ylim()[1]
             ax.plot(at, [height] * 2, "|-", color="0.25", lw=1.0, ms=6)
             ax.annotate("resolution", (at[1], height), textcoords="offset points", xytext=(3, -2.5), fontsize=6.5)
-    _plain_ticks(ax)
     if classes:
         for edge, text in ((MICROPORE_NM, "micro | meso"), (MACROPORE_NM, "meso | macro")):
             if d[0] < edge < d[-1]:
                 ax.axvline(edge, color="0.6", lw=0.7, ls=":")
                 ax.text(edge, ax.get_ylim()[1], text, fontsize=6.5, ha="center", va="bottom", color="0.35")
     return ax
+
+
+def _density_axes(ax: Axes) -> None:
+    """Words and scale of an axis of sizes, its limits set, and of the density on it."""
+    ax.set(xscale="log", xlabel="diameter / nm", ylabel=DENSITY_LABEL)
+    _plain_ticks(ax)
 
 
 def _plain_ticks(ax: Axes) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sievelight._core import Curve, GuinierFit, InputError, Invariant, PorodFit, TradeOff, pointwise_u
-from sievelight.plot import _axes, _plain_ticks, color_of, refuse_empty
+from sievelight.plot import INTENSITY_UNITS, _axes, _plain_ticks, color_of, refuse_empty
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -128,7 +128,7 @@ def plot_porod(curve: Curve, fit: PorodFit | None = None, *, ax: Axes | None = N
         fine = np.linspace(*x, 100)
         ax.plot(fine, (fit.intensity(fine) - fit.background_at(fine)) * fine**4, color="black", lw=1.0, zorder=5)
         word = "" if fit.law_holds else ", law does not hold"
-        ax.set_title(f"K = {k.value:.3g} ± {k.u:.1g} {_of(curve)} nm$^{{-4}}${word}", loc="left")
+        ax.set_title(f"K = {k.value:.3g} ± {k.u:.1g} {INTENSITY_UNITS[curve.unit]} nm$^{{-4}}${word}", loc="left")
     ax.set(xscale="log", yscale="log", xlabel="q / nm$^{-1}$")
     ax.set_ylabel(_unit("(I − B) q$^4$" if fit is not None else "I q$^4$", curve, " nm$^{-4}$"))
     _plain_ticks(ax)
@@ -236,7 +236,9 @@ def plot_invariant(
     ax.fill_between(end, 0, end**2 * tail, facecolor="none", edgecolor=color_of(4), hatch="\\\\\\\\", lw=0.6,
                     label=f"above, {high_share:.1f} %")  # fmt: skip
     ax.set(xlabel="q / nm$^{-1}$", ylabel=_unit("q$^2$ (I − B)", curve, " nm$^{-2}$"), xlim=(0, 1.6 * high))
-    ax.set_title(f"Q = {result.value.value:.4g} ± {result.value.u:.2g} {_of(curve)} nm$^{{-3}}$", loc="left")
+    ax.set_title(
+        f"Q = {result.value.value:.4g} ± {result.value.u:.2g} {INTENSITY_UNITS[curve.unit]} nm$^{{-3}}$", loc="left"
+    )
     ax.legend()
     return ax
 
@@ -279,11 +281,7 @@ def plot_trade_off(result: TradeOff, *, ax: Axes | None = None) -> Axes:
 
 
 def _unit(what: str, curve: Curve, more: str = "") -> str:
-    return f"{what} / {_of(curve)}{more}"
-
-
-def _of(curve: Curve) -> str:
-    return {"1/cm": "cm$^{-1}$", "cm2/g": "cm$^2$ g$^{-1}$", "relative": "arbitrary unit"}[curve.unit]
+    return f"{what} / {INTENSITY_UNITS[curve.unit]}{more}"
 
 
 def _log_numbers(ax: Axes) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.plot import DASHES, MARKERS, _plain_ticks, color_of, styled
+from sievelight.plot import DASHES, MARKERS, _axes, _plain_ticks, color_of, styled
 
 __all__ = ["plot_plan"]
 
@@ -19,10 +19,9 @@ def plot_plan(plans: Mapping[str, Any], *, ax: Any = None) -> Any:
     plans : configuration -> ExposurePlan. Lines are the laws through the simulated measurements (points), with the part
     that calibration brings; a cross marks the exposure that reaches the target (dotted). Returns the axes.
     """
-    import matplotlib.pyplot as plt
 
     with styled():
-        ax = plt.subplots(figsize=(4.6, 3.3))[1] if ax is None else ax
+        ax = _axes(ax, figsize=(4.6, 3.3))
         seconds = [t for p in plans.values() for t in (*(x.exposure_s for x in p.points), p.exposure_s) if t]
         for number, (name, p) in enumerate(plans.items()):
             color = color_of(number)

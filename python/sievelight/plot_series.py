@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.plot import COLORS, styled
+from sievelight.plot import COLORS, _axes, styled
 
 __all__ = ["plot_curves_of_series", "plot_map", "plot_series"]
 
+SIZE = (4.6, 3.0)  # inches
 WORDS = {
     "relative_humidity_percent": "relative humidity / %",
     "temperature_C": "temperature / °C",
@@ -18,12 +19,6 @@ WORDS = {
     "time_s": "time / s",
     "number": "frame",
 }
-
-
-def _axes(ax: Any) -> Any:
-    import matplotlib.pyplot as plt
-
-    return plt.subplots(figsize=(4.6, 3.0))[1] if ax is None else ax
 
 
 def plot_series(
@@ -77,7 +72,7 @@ def plot_series(
     )
     filled = np.zeros(x.size, bool) if changed is None else np.asarray(changed, bool)
     with styled():
-        ax = _axes(ax)
+        ax = _axes(ax, figsize=SIZE)
         cut = x.size if turning_point is None else turning_point + 1
         for branch, marker, color in ((slice(0, cut), "o", COLORS[0]), (slice(cut - 1, x.size), "s", COLORS[1])):
             if x[branch].size < (1 if branch.start == 0 else 2):
@@ -120,7 +115,7 @@ def plot_curves_of_series(curves: Any, values: Any, *, variable: str = "number",
     unit = WORDS.get(variable, variable).partition(" / ")[2]
     shades = plt.get_cmap("viridis")(np.linspace(0.1, 0.9, max(len(later), 1)))
     with styled():
-        ax = _axes(ax)
+        ax = _axes(ax, figsize=SIZE)
         for k, color, width in [(0, "black", 1.6), *((int(k), c, 1.0) for k, c in zip(later, shades))]:
             good = curves[k].intensity > 0
             label = f"{values[k]:g} {unit}".strip() if unit else f"frame {values[k]:g}"
@@ -157,7 +152,7 @@ def plot_map(x_mm: Any, y_mm: Any, values: Any, *, label: str = "", ax: Any = No
     grid = np.full((rows.size, columns.size), np.nan)
     grid[np.searchsorted(rows, y), np.searchsorted(columns, x)] = v
     with styled():
-        ax = _axes(ax)
+        ax = _axes(ax, figsize=SIZE)
         image = ax.pcolormesh(columns, rows, grid, cmap="cividis", shading="nearest")
         ax.set_aspect("equal")
         ax.set(xlabel="x / mm", ylabel="y / mm")

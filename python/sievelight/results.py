@@ -148,8 +148,7 @@ def plot_family(self: Any, *, ax: Any = None, color: int = 1) -> Any:
     ax = plot._axes(ax)
     ax.fill_between(self.diameter_nm, self.q3_low95, self.q3_high95, color=plot.color_of(color), alpha=0.25, lw=0)
     ax.plot(self.diameter_nm, self.q3_per_nm, "--", color=plot.color_of(color), label=self.family)
-    ax.set(xscale="log", xlabel="diameter / nm", ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)")
-    plot._plain_ticks(ax)
+    plot._density_axes(ax)
     ax.legend()
     return ax
 
@@ -248,26 +247,20 @@ SAVES: dict[str, Any] = {
     "Merged": save_curve,
     "SizeDistribution": save_sizes,
 }
-# Not results: options, and what only carries raw numbers.
-PLAIN = {"AlsoFit", "FractionRoot", "InversionMethod", "Range", "DataError", "InputError", "NumericalError", "Error"}
-
-
-def _give(cls: type, name: str, method: Any) -> None:
-    setattr(cls, name, method)
 
 
 def _results() -> list[type]:
-    """The core's classes that show numbers: those with a `repr` of their own, options and enumerations left out."""
+    """The core's classes that show numbers: those with a `repr` of their own, but a plain pair and enumerations."""
     classes = [c for _, c in inspect.getmembers(_core, inspect.isclass) if c.__module__ == _core.__name__]
-    return [c for c in classes if "__repr__" in vars(c) and c.__name__ not in PLAIN and not hasattr(c, "__members__")]
+    return [c for c in classes if "__repr__" in vars(c) and c is not _core.Range and not hasattr(c, "__members__")]
 
 
 for _class in _results():
     _name = _class.__name__
-    _give(_class, "to_dataframe", tables.to_dataframe)
-    _give(_class, "_repr_html_", tables.as_html)
-    _give(_class, "save", SAVES.get(_name, tables.save))
+    _class.to_dataframe = tables.to_dataframe
+    _class._repr_html_ = tables.as_html
+    _class.save = SAVES.get(_name, tables.save)
     if _name in tables.POINTS:
-        _give(_class, "to_xarray", tables.to_xarray)
+        _class.to_xarray = tables.to_xarray
     if _name in PLOTS:
-        _give(_class, "plot", PLOTS[_name])
+        _class.plot = PLOTS[_name]

@@ -110,7 +110,6 @@ POINTS: dict[str, Callable[[Any], Columns]] = {
     "NamedCurve": lambda r: _of_curve(r.curve),
     "Averaged": lambda r: _of_curve(r.curve),
     "Merged": lambda r: _of_curve(r.curve),
-    "ReducedFile": lambda r: _of_curve(r.curve),
     "SizeDistribution": _of_distribution,
     "ParametricFit": lambda r: _named(r, "diameter_nm", "q3_per_nm", "q3_low95", "q3_high95"),
     "CorrelationFunction": _of_correlation,

@@ -137,7 +137,7 @@ def test_every_result_of_the_core_is_at_home(curve):
     for c in classes:
         assert all(hasattr(c, name) for name in ("save", "_repr_html_")), c
         assert hasattr(c, "to_xarray") == (c.__name__ in tables.POINTS), c
-    known = {c.__name__ for c in classes} | {"ReducedFile", "WhatIf", "FamilyComparison"}
+    known = {c.__name__ for c in classes} | {"WhatIf", "FamilyComparison"}
     assert set(tables.POINTS) <= known, "a name in POINTS is no result"
 
 

@@ -27,19 +27,10 @@ def _batch_pictures(result: StudyResult, gallery: Gallery) -> dict[str, Any]:
     comparison = result.comparison
     if comparison is None:
         return {}
-    samples = [s for s in result.samples if s.name in result.compared]
-    values = [s.quantity(result.quantity) for s in samples]
     label, unit = words.label_and_unit(result.quantity)
 
     def draw(ax: Any) -> None:
-        plot.plot_batches(
-            [s.name for s in samples],
-            [s.batch for s in samples],
-            values,
-            comparison,
-            label=f"{label} / {unit}" if unit else label,
-            ax=ax,
-        )
+        result.plot(ax=ax, label=f"{label} / {unit}" if unit else label)
 
     pairs = {p.batch: p for p in comparison.pairs}
     rows = []

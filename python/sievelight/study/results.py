@@ -165,7 +165,7 @@ class StudyResult:
         columns, rows = tables[key]
         return pandas.DataFrame(rows, columns=list(columns))
 
-    def plot(self, *, ax: Any = None) -> Any:
+    def plot(self, *, ax: Any = None, label: str = "") -> Any:
         """Draw the compared samples, batch means, margin and verdicts; without a comparison, each sample's x50 and the like.
 
         Returns the axes. Raises InputError where no sample has the compared quantity.
@@ -182,7 +182,7 @@ class StudyResult:
             [s.batch for s in chosen],
             [s.quantity(self.quantity) for s in chosen],
             self.comparison,
-            label=f"{self.quantity.removesuffix('_nm')} / {unit}" if unit else self.quantity,
+            label=label or (f"{self.quantity.removesuffix('_nm')} / {unit}" if unit else self.quantity),
             ax=ax,
         )
 

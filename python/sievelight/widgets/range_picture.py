@@ -70,7 +70,7 @@ class RangePicture:
             xscale="log",
             xlim=(low, high),
             xlabel="diameter / nm",
-            ylabel="q$_3$ / nm$^{-1}$ (volume-weighted)",
+            ylabel=plot.DENSITY_LABEL,
             ylim=(0, 1),
         )
         plot._plain_ticks(sizes)

@@ -4,6 +4,7 @@
 import math
 import resource
 import signal
+from contextlib import contextmanager
 
 import numpy as np
 import pytest
@@ -14,35 +15,38 @@ from sievelight.files import safe_name, write_figure, write_text, write_together
 from sievelight.study.checkpoint import key_of, load_checkpoint, save_checkpoint
 
 
-@pytest.fixture
+@contextmanager
 def small_disk():
-    """No file may grow beyond 4096 bytes, as on a full disk."""
+    """No file may grow beyond 4096 bytes, as on a full disk. Not a fixture: pytest's own log would not grow either."""
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     signals = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))
-    yield
-    resource.setrlimit(resource.RLIMIT_FSIZE, before)
-    signal.signal(signal.SIGXFSZ, signals)
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        signal.signal(signal.SIGXFSZ, signals)
 
 
-def test_a_failure_leaves_the_old_files_and_no_leftover(tmp_path, small_disk):
+def test_a_failure_leaves_the_old_files_and_no_leftover(tmp_path):
     one, two = tmp_path / "new" / "a.txt", tmp_path / "new" / "b.txt"
     write_together({one: "old", two: b"old"})
-    with pytest.raises(DataError, match="disk or its quota is full"):
-        write_together({one: "new", two: "x" * 5000})
-    assert one.read_text() == two.read_text() == "old"
-    with pytest.raises(DataError, match="disk or its quota is full"):
-        save_checkpoint(one, "key", {"x": np.zeros(5000)})
+    with small_disk():
+        with pytest.raises(DataError, match="disk or its quota is full"):
+            write_together({one: "new", two: "x" * 5000})
+        assert one.read_text() == two.read_text() == "old"
+        with pytest.raises(DataError, match="disk or its quota is full"):
+            save_checkpoint(one, "key", {"x": np.zeros(5000)})
     assert sorted(p.name for p in one.parent.iterdir()) == ["a.txt", "b.txt"]
 
 
-def test_curves_and_distributions_are_whole_too(tmp_path, small_disk):
+def test_curves_and_distributions_are_whole_too(tmp_path):
     """HDF5 writes its caches when it closes a file: what fails then must not take the final name."""
     q = np.geomspace(0.1, 2, 200)
     curve = sl.Curve(q_per_nm=q, intensity=q**-2, private_u=0.1 * q, unit="1/cm")
     for write in (sl.write_csv, sl.write_nxcansas):
         (tmp_path / "c").write_text("old")
-        with pytest.raises(DataError, match="disk or its quota is full"):
+        with small_disk(), pytest.raises(DataError, match="disk or its quota is full"):
             write(tmp_path / "c", curve)
         assert (tmp_path / "c").read_text() == "old" and len(list(tmp_path.iterdir())) == 1
 

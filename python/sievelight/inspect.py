@@ -259,6 +259,10 @@ def _inspect_study(path: str) -> InspectedFile:
 
 
 def _text_curve(path: str) -> InspectedFile:
+    try:
+        return _inspect_curves([curves.read_text_curve(path)], path, [])
+    except InputError:  # its header names no units
+        pass
     named = curves.read_text_curve(path, q_unit="1/nm", intensity_unit="relative")
     return _inspect_curves([named], path, ["columns of text have no units: q taken as 1/nm, intensity as relative"])
 
@@ -287,6 +291,14 @@ def inspect_file(path: str | PathLike[str], *, dataset: str | None = None) -> In
     Raises
     ------
     DataError : the path is a folder, the file is missing, broken or of no kind that is known.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.write_csv("tile.csv", sl.examples.curve())
+    >>> found = sl.inspect_file("tile.csv")
+    >>> found.kind, found.facts["curves"][0]["points"]
+    ('curves', 90)
     """
     path = fspath(path)
     if Path(path).is_dir():

@@ -6,6 +6,7 @@
 #include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/hdf5_bytes.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/least_squares.hpp"
@@ -14,3 +15,4 @@
 #include "sievelight/base/range.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/base/version.hpp"
+#include "sievelight/base/write_whole.hpp"

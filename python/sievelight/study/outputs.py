@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sievelight.study.files import write_text
+from sievelight.files import write_together
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.series import COLUMNS as SERIES_COLUMNS
 from sievelight.study.series import series_rows
@@ -110,11 +110,9 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def write_tables(result: StudyResult) -> None:
-    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
-    at all."""
-    out: Path = result.output
-    tables = {
+def all_tables(result: StudyResult) -> dict[str, tuple[Sequence[str], list[list[Any]]]]:
+    """The study's tables by name, each as its columns and rows."""
+    tables: dict[str, tuple[Sequence[str], list[list[Any]]]] = {
         "summary": (summary_columns(), [summary_row(s) for s in result.samples]),
         "batches": (BATCH_COLUMNS, batch_rows(result)),
         "findings": (
@@ -124,11 +122,19 @@ def write_tables(result: StudyResult) -> None:
     }
     if result.series:
         tables["series"] = (SERIES_COLUMNS, series_rows(result.series))
-    for name, (columns, rows) in tables.items():
-        write_text(out / f"{name}.csv", _csv(columns, rows))
+    return tables
+
+
+def write_tables(result: StudyResult) -> None:
+    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json: all of them, or
+    none where the disk is full."""
+    out: Path = result.output
+    tables = all_tables(result)
+    files = {out / f"{name}.csv": _csv(columns, rows) for name, (columns, rows) in tables.items()}
     content = {
         name: [dict(zip(columns, map(_plain, row), strict=True)) for row in rows]
         for name, (columns, rows) in tables.items()
     }
-    write_text(out / "results.json", json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    write_text(out / "record.json", json.dumps(result.record, indent=1, sort_keys=True) + "\n")
+    files[out / "results.json"] = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    files[out / "record.json"] = json.dumps(result.record, indent=1, sort_keys=True) + "\n"
+    write_together(files)

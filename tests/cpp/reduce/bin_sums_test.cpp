@@ -25,7 +25,7 @@ struct Scene {
   Scene() {
     std::mt19937_64 random(3);
     frame =
-        poisson_frame(expected_frame(map, map.solid_angle_sr, 10.0, [](double q) { return 5e6 / (1 + q); }), random);
+        poisson_frame(expected_frame(map, map.solid_angle_sr, 10.0, [](double at) { return 5e6 / (1 + at); }), random);
     dark =
         poisson_frame(expected_frame(map, Image::Constant(700, 600, 0.05), 40.0, [](double) { return 1.0; }), random);
     skip.middleRows(100, 7).setConstant(true);

@@ -57,16 +57,18 @@ py::object read_numbers(const FrameFile& file, Index index, const py::object& ou
   const std::vector<Index> one = file.require_indices({index});
   const std::unique_ptr<StoredStream> stream = file.stream();
   if (!stream)
-    throw InputError(fmt::format("'{}' is a file of {}; stored numbers are read from HDF5.", file.path(), file.format()),
-                     "Use read(index).counts.");
+    throw InputError(
+        fmt::format("'{}' is a file of {}; stored numbers are read from HDF5.", file.path(), file.format()),
+        "Use read(index).counts.");
   const py::dtype type(stream->type().swapped ? ">" + py::str(stream->type().name).cast<std::string>()
                                               : stream->type().name);
   const std::vector<Index> shape{file.rows(), file.columns()};
   py::array numbers = out.is_none() ? py::array(type, shape) : out.cast<py::array>();
   if (!numbers.dtype().equal(type) || numbers.ndim() != 2 || numbers.shape(0) != shape[0] ||
       numbers.shape(1) != shape[1] || !(numbers.flags() & py::array::c_style))
-    throw InputError(fmt::format("`out` is no array of {} x {} {}, row by row.", shape[0], shape[1], stream->type().name),
-                     "Leave it away to have one made.");
+    throw InputError(
+        fmt::format("`out` is no array of {} x {} {}, row by row.", shape[0], shape[1], stream->type().name),
+        "Leave it away to have one made.");
   auto* to = static_cast<unsigned char*>(numbers.mutable_data());
   {
     const py::gil_scoped_release release;

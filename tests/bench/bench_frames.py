@@ -183,9 +183,7 @@ def area_row(scene: Scene, repeats: int) -> Row:
     """Area-weighted binning against the pixel centres."""
     from sievelight import _core
 
-    averager = _core.AreaAverager(
-        scene.geometry, None, scene.rows, scene.columns, scene.edges, _core.AverageOptions()
-    )
+    averager = _core.AreaAverager(scene.geometry, None, scene.rows, scene.columns, scene.edges, _core.AverageOptions())
     made = [frames.Frame(counts.astype(float), exposure_s=EXPOSURE_S) for counts in scene.exposures[:2]]
     options = _core.ExposureOptions(name="area", check_scatter=False)
     for counts, frame in zip(scene.exposures, made):

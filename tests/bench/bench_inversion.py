@@ -147,7 +147,9 @@ def preview_row(sizes: int, repeats: int) -> Row:
 def window_for(c: sl.Curve, sizes: int) -> tuple[float, float]:
     """A window of diameters around 12 nm whose grid has about so many sizes."""
     low, high = 3.0, 60.0
-    step = np.log(high / low) / max(1, np.asarray(distribution.make_kernel(c, diameter_nm=(low, high)).grid.diameter_nm).size)
+    step = np.log(high / low) / max(
+        1, np.asarray(distribution.make_kernel(c, diameter_nm=(low, high)).grid.diameter_nm).size
+    )
     half = 0.5 * step * sizes
     return float(12.0 * np.exp(-half)), float(12.0 * np.exp(half))
 

@@ -16,6 +16,8 @@ import os
 
 # A core type forced on OpenBLAS would slow NumPy, and us beside it; it is taken away before NumPy is loaded.
 os.environ.pop("OPENBLAS_CORETYPE", None)
+# One thread for the peers' matrices: they are small, and two threads wait for each other longer than they work.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import argparse
 import json

@@ -11,6 +11,7 @@
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/least_squares.hpp"
 #include "sievelight/base/material.hpp"
+#include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/base/range.hpp"
 #include "sievelight/base/units.hpp"

@@ -14,32 +14,29 @@ namespace {
 using Eigen::Index;
 
 constexpr Index lanes = 8;
-// Beyond, the network leaves the first caches and selecting wins.
-constexpr Index most_draws_sorted = 512;
+// Beyond, the network leaves the caches of a core.
+constexpr Index most_draws_sorted = 8192;
 
-// Sorts each of eight columns of n numbers; number i of column l stands at i * lanes + l.
+// Exchanges the numbers of two runs where they are out of order.
+SIEVELIGHT_INLINE void put_in_order(double* __restrict low, double* __restrict high, Index n) {
+  for (Index i = 0; i < n; ++i) {
+    const double a = low[i], b = high[i];
+    low[i] = a < b ? a : b;
+    high[i] = a < b ? b : a;
+  }
+}
+
+// Sorts each of eight columns of n numbers; number i of column l stands at i * lanes + l. The network exchanges i with
+// i + d for all i whose bit p is that of r: whole runs of p numbers; they are at most d long, so none meets itself.
 SIEVELIGHT_EVERY_CPU void sort_lanes(double* v, Index n) {
   Index top = 1;
   while (2 * top < n) top *= 2;
-  for (Index p = top; p > 0; p /= 2) {
-    Index q = top, r = 0, d = p;
-    while (true) {
-      for (Index i = 0; i < n - d; ++i) {
-        if ((i & p) != r) continue;
-        double* const low = v + i * lanes;
-        double* const high = v + (i + d) * lanes;
-        for (Index l = 0; l < lanes; ++l) {
-          const double a = low[l], b = high[l];
-          low[l] = a < b ? a : b;
-          high[l] = a < b ? b : a;
-        }
-      }
+  for (Index p = top; p > 0; p /= 2)
+    for (Index q = top, r = 0, d = p;; d = q - p, q /= 2, r = p) {
+      for (Index i = r; i < n - d; i += 2 * p)
+        put_in_order(v + i * lanes, v + (i + d) * lanes, std::min(p, n - d - i) * lanes);
       if (q == p) break;
-      d = q - p;
-      q /= 2;
-      r = p;
     }
-  }
 }
 
 }  // namespace

@@ -85,8 +85,9 @@ void invert_quickly(const UsablePoints& points, const Curve& curve, const Kernel
   out.chi2_per_point = as_given.chi2 / static_cast<double>(data.intensity.size());
   out.ln_strength[out.method] = Estimate{data.start.ln_strength, std::numeric_limits<double>::quiet_NaN(), {}, {}};
   out.warnings.push_back(caveat(options.method));
-  out.resolution_kernel = resolution_kernel(kernel.grid, data.start.root * data.start.root.transpose(),
-                                            data.compressed.m.transpose() * data.compressed.m, out.smoothing_ln_d);
+  const Eigen::MatrixXd& root = data.start.root;
+  const Eigen::MatrixXd root_mt = root.transpose() * data.compressed.m.transpose();
+  out.resolution_kernel = resolution_kernel(kernel.grid, root * root_mt, data.compressed.m, out.smoothing_ln_d);
   describe(kernel, {preview_draws(data, options)}, 0.0, points, curve.size(), curve.unit, options, out);
 }
 
@@ -136,7 +137,7 @@ void invert_by_sampling(const UsablePoints& points, const Curve& curve, const Ke
   for (const PriorFit& prior : best.priors)
     covariance += density_covariance(prior.problem, prior.best()) / static_cast<double>(best.priors.size());
   const Eigen::MatrixXd& m = best.data.compressed.m;
-  out.resolution_kernel = resolution_kernel(kernel.grid, covariance, m.transpose() * m, out.smoothing_ln_d);
+  out.resolution_kernel = resolution_kernel(kernel.grid, covariance * m.transpose(), m, out.smoothing_ln_d);
   const std::vector<DrawSet> sets = draw_models(all, options, out);
   const double step = all.size() > 1 ? all[1].value - all[0].value : 0.0;
   describe(kernel, sets, step, points, curve.size(), curve.unit, options, out);

@@ -2,6 +2,7 @@
 #include "sievelight/distribution/log_density.hpp"
 
 #include "sievelight/base/gsl.hpp"
+#include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/distribution/smoothness.hpp"
 
 #include <gsl/gsl_sf_erf.h>
@@ -26,6 +27,7 @@ LogDensity make_log_density(const FitData& data, int order) {
   quiet_gsl();
   LogDensity out;
   out.m = data.compressed.m;
+  out.mt = out.m.transpose();
   out.y = data.compressed.y;
   out.order = order;
   const Eigen::MatrixXd d = difference_matrix(out.nodes(), order);
@@ -47,17 +49,17 @@ Eigen::VectorXd density(const Eigen::VectorXd& g) { return g.array().min(largest
 
 void evaluate(const LogDensity& problem, const Eigen::VectorXd& g, Misfit& out) {
   out.x = g.array().min(largest_g).exp();
-  out.residual.noalias() = problem.m * out.x;
+  multiply(problem.m, out.x, out.residual);
   out.residual -= problem.y;
   out.value = 0.5 * out.residual.squaredNorm();
   if (problem.sign.size() == 0) {
-    out.gradient.noalias() = problem.m.transpose() * out.residual;
+    multiply(problem.mt, out.residual, out.gradient);
   } else {
     const double z = problem.sign_offset - problem.sign.dot(out.residual);
     // -ln Phi(z) and its slope, both safe far below zero.
     out.value -= gsl_sf_log_erfc(-z / std::sqrt(2.0));
     const double slope = gsl_sf_hazard(-z);
-    out.gradient.noalias() = problem.m.transpose() * (out.residual + slope * problem.sign);
+    multiply(problem.mt, out.residual + slope * problem.sign, out.gradient);
   }
   out.gradient.array() *= out.x.array();
   const double w = 1 / (problem.edge_sd * problem.edge_sd);

@@ -16,6 +16,7 @@ namespace sievelight {
 
 struct LogDensity {
   Eigen::MatrixXd m;        // (r, p) whitened kernel per unit of x; p sizes
+  Eigen::MatrixXd mt;       // (p, r) the same transposed
   Eigen::VectorXd y;        // (r)
   int order = 2;            // of the smoothness prior
   Eigen::MatrixXd penalty;  // (p, p) D^T D

@@ -2,6 +2,7 @@
 #include "sievelight/distribution/sample.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/base/units.hpp"
 
 #include <Eigen/Eigenvalues>
@@ -14,10 +15,10 @@ namespace {
 
 // The coordinates c, g = T c, and the most probable path in them.
 struct Coordinates {
-  Eigen::MatrixXd t, inverse;  // (p, p)
-  Eigen::ArrayXd prior, data;  // p_i and h_i
-  Eigen::ArrayXd widen;        // sd of xi found in the first warm-up: walls and plains make it differ from 1
-  Eigen::MatrixXd centre;      // (p, path) most probable c at each strength of the path
+  Eigen::MatrixXd t, tt, inverse;  // (p, p); tt: transposed
+  Eigen::ArrayXd prior, data;      // p_i and h_i
+  Eigen::ArrayXd widen;            // sd of xi found in the first warm-up: walls and plains make it differ from 1
+  Eigen::MatrixXd centre;          // (p, path) most probable c at each strength of the path
 };
 
 // Everything at one point of the chain.
@@ -64,7 +65,8 @@ struct Sampler::Impl {
       throw NumericalError("the curvature of the posterior is not positive definite.",
                            "Check the curve for points without uncertainty or with huge values.");
     where.t = solver.eigenvectors();
-    where.inverse = where.t.transpose() * whole;
+    where.tt = where.t.transpose();
+    where.inverse = where.tt * whole;
     where.prior = solver.eigenvalues().array().max(0.0);
     where.data = (1 - strength * where.prior).max(0.0);
     where.widen = Eigen::ArrayXd::Ones(where.t.rows());
@@ -84,11 +86,11 @@ struct Sampler::Impl {
   void finish(State& s) const {  // everything that follows from xi and ln_strength
     const double strength = std::exp(s.ln_strength);
     s.c = centre(s.ln_strength) + (s.xi * s.scale).matrix();
-    s.g.noalias() = where.t * s.c;
+    multiply(where.t, s.c, s.g);
     evaluate(problem, s.g, s.misfit);
     s.energy = s.misfit.value + 0.5 * strength * (where.prior * s.c.array().square()).sum() -
                0.5 * problem.dof() * s.ln_strength - s.scale.log().sum();
-    s.force.noalias() = where.t.transpose() * s.misfit.gradient;
+    multiply(where.tt, s.misfit.gradient, s.force);
     s.force.array() = s.scale * (s.force.array() + strength * where.prior * s.c.array()) - s.xi;
   }
 

@@ -120,10 +120,10 @@ Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d) {
   return out;
 }
 
-Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance,
-                                  const Eigen::MatrixXd& information, double sd_ln_d) {
-  const Eigen::MatrixXd seen = smoothing_matrix(grid, sd_ln_d) * covariance.topRows(grid.size());
-  return seen * information.middleCols(grid.window_low, grid.window_size());
+Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance_mt, const Eigen::MatrixXd& m,
+                                  double sd_ln_d) {
+  const Eigen::MatrixXd seen = smoothing_matrix(grid, sd_ln_d) * covariance_mt.topRows(grid.size());
+  return seen * m.middleCols(grid.window_low, grid.window_size());
 }
 
 Eigen::VectorXd resolution_widths(const Eigen::MatrixXd& kernel, double step) {

@@ -48,12 +48,13 @@ class Summariser {
 /// sum to 1; what lies beyond the grid's ends is taken as the end value.
 Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d);
 
-/// (window, window) response of the smoothed density at size i to volume present at size j: the covariance of x times
-/// the information M^T M that the data carry, seen through smoothing_matrix(). `information` may have more columns than
-/// the grid has sizes; the rest is left out. (The resolution kernel of G. Backus, F. Gilbert 1970, Phil. Trans. R. Soc.
-/// A 266, 123, citation from memory, for a Bayesian estimate.)
-Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance,
-                                  const Eigen::MatrixXd& information, double sd_ln_d);
+/// (window, window) response of the smoothed density at size i to volume present at size j: the covariance C of x times
+/// the information M^T M that the data carry, seen through smoothing_matrix(). Taken as C M^T (m, rows) and M (rows,
+/// m), which have few rows: C M^T M in full would cost more than the fit. Both may have more unknowns than the grid has
+/// sizes; the rest is left out. (The resolution kernel of G. Backus, F. Gilbert 1970, Phil. Trans. R. Soc. A 266, 123,
+/// citation from memory, for a Bayesian estimate.)
+Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance_mt, const Eigen::MatrixXd& m,
+                                  double sd_ln_d);
 
 /// (columns) full width at half maximum of each column of a resolution kernel whose rows are `step` apart; NaN where a
 /// column has no peak with both flanks inside.

@@ -26,6 +26,7 @@ Ready ready(int order, bool data) {
   if (!data) {
     out.problem.m.setZero();
     out.problem.y.setZero();
+    out.problem.mt.setZero();
     out.problem.gram.setZero();
   }
   out.path = most_probable_path(out.problem, out.range, 25, Eigen::VectorXd::Constant(grid.size(), -3));

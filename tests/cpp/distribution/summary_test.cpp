@@ -112,7 +112,7 @@ TEST(Summary, CountsModesByProminence) {
 TEST(Summary, ResolutionKernelBecomesTheSmoothingForPerfectData) {
   const SizeGrid grid = make_grid(0.08, 1.7);
   const Eigen::MatrixXd one = Eigen::MatrixXd::Identity(grid.size(), grid.size());
-  const Eigen::MatrixXd kernel = resolution_kernel(grid, 1e-6 * one, 1e6 * one, 0.1);
+  const Eigen::MatrixXd kernel = resolution_kernel(grid, 1e-6 * 1e3 * one, 1e3 * one, 0.1);
   EXPECT_LT((kernel - smoothing_matrix(grid, 0.1).middleCols(grid.window_low, grid.window_size())).norm(), 1e-12);
 }
 

@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "harness.hpp"
+#include "sievelight/base/error.hpp"
+#include "sievelight/frames/chunk_filters.hpp"
+#include "sievelight/frames/mask.hpp"
+#include "sievelight/frames/open.hpp"
+#include "sievelight/frames/tiff_pages.hpp"
+
+#include <cmath>
+#include <string_view>
+
+namespace sievelight::fuzz {
+namespace {
+
+// Larger frames are lawful, but would make an execution slow; that their size is refused where the file cannot hold it
+// is looked at in the readers' own tests.
+constexpr Eigen::Index most_pixels = 1 << 20;
+
+void look_at(const FrameMetadata& m) {
+  for (const auto& value : {m.wavelength_nm, m.distance_mm, m.pixel_size_x_mm, m.pixel_size_y_mm, m.beam_center_x_px,
+                            m.beam_center_y_px, m.saturation_value, m.sensor_thickness_mm, m.pitch_deg, m.yaw_deg,
+                            m.roll_deg, m.dead_time_s, m.wavelength_spread})
+    if (value && !std::isfinite(*value)) defect("a value of the metadata is not finite");
+}
+
+void read_frames(Input input) {
+  try {
+    const FrameFile file(as_file(input));
+    look_at(file.metadata());
+    if (file.rows() * file.columns() > most_pixels) return;
+    const Frame first = file.read(0);
+    check(first);
+    if (file.count() > 1 && file.count() <= 16) check(file.read_sum());
+    if (file.exposures_s().size() > 0 && !(file.exposures_s().array() > 0).all()) defect("an exposure is not positive");
+  } catch (const Error&) {
+  }
+}
+
+bool begins(Input input, std::string_view with) {
+  return input.size() >= with.size() && std::equal(with.begin(), with.end(), input.begin(), [](char a, std::uint8_t b) {
+           return static_cast<std::uint8_t>(a) == b;
+         });
+}
+
+}  // namespace
+
+void frames_hdf5(Input input) {
+  if (begins(input, "\x89HDF\r\n\x1a\n")) read_frames(input);
+}
+
+void frames_tiff(Input input) {
+  if (is_tiff({input.begin(), input.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(input.size(), 8))}))
+    read_frames(input);
+}
+
+void frames_cbf(Input input) {
+  if (begins(input, "###CBF")) read_frames(input);
+}
+
+void frames_npy(Input input) {
+  if (begins(input, "\x93NUMPY")) read_frames(input);
+}
+
+void frames_text(Input input) {
+  if (!begins(input, "\x89HDF") && !begins(input, "\x93NUMPY") && !begins(input, "###CBF") && !begins(input, "II") &&
+      !begins(input, "MM"))
+    read_frames(input);
+}
+
+void mask_file(Input input) {
+  Choices choices(input);
+  const auto rows = static_cast<Eigen::Index>(choices.byte()), columns = static_cast<Eigen::Index>(choices.byte());
+  try {
+    const Mask mask = read_mask(as_file(choices.rest()), rows, columns);
+    if (mask.rows() != rows || mask.cols() != columns) defect("the mask has another shape");
+  } catch (const Error&) {
+  }
+}
+
+void chunk(Input input) {
+  Choices choices(input);
+  std::vector<ChunkFilter> filters(choices.below(4));
+  for (ChunkFilter& filter : filters) {
+    static constexpr H5Z_filter_t ids[] = {H5Z_FILTER_DEFLATE, H5Z_FILTER_SHUFFLE, 32008, 32008, 307};
+    filter.id = ids[choices.below(5)];
+    filter.parameters.resize(choices.below(7));
+    for (unsigned& parameter : filter.parameters) parameter = choices.byte();
+    if (filter.parameters.size() > 3) filter.parameters[3] = static_cast<unsigned>(choices.number(4));
+  }
+  describe(filters);
+  if (!can_decode(filters)) return;
+  const unsigned skipped = choices.byte();
+  const std::size_t element = std::size_t{1} << choices.below(4);
+  std::vector<unsigned char> out(static_cast<std::size_t>(choices.number(2)));
+  const Input rest = choices.rest();
+  std::vector<unsigned char> raw(rest.begin(), rest.end());
+  try {
+    decode_chunk(filters, skipped, raw, element, out);
+  } catch (const Error&) {
+  }
+}
+
+}  // namespace sievelight::fuzz

@@ -1,0 +1,31 @@
+#!/usr/bin/env bash
+# SPDX-License-Identifier: GPL-3.0-or-later
+# The long run: every libFuzzer program (or those named) for some seconds each, round after round until stopped.
+#   bash tests/fuzz/run_long.sh SECONDS [HARNESS ...]
+# What is found stays under build-fuzz/findings, the grown corpus under build-fuzz/corpus, counts in
+# build-fuzz/executions.txt (harness, executions, seconds); `awk '{n += $2} END {print n}'` adds them up.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/../.."
+seconds="${1:?usage: run_long.sh SECONDS [HARNESS ...]}"
+shift
+harnesses=("$@")
+if [ ${#harnesses[@]} -eq 0 ]; then
+  for program in build-fuzz/tests/fuzz/fuzz_*; do harnesses+=("${program##*/fuzz_}"); done
+fi
+export SIEVELIGHT_THREADS=1
+# Leaks of other libraries at the end of a process are theirs and harmless; ours are looked for.
+export LSAN_OPTIONS="suppressions=$PWD/tests/fuzz/leaks.txt:print_suppressions=0"
+mkdir -p build-fuzz/findings build-fuzz/logs
+while true; do
+  for harness in "${harnesses[@]}"; do
+    mkdir -p "build-fuzz/corpus/$harness"
+    log="build-fuzz/logs/$harness.log"
+    "build-fuzz/tests/fuzz/fuzz_$harness" "build-fuzz/corpus/$harness" "tests/fuzz/corpus/$harness" \
+      -max_total_time="$seconds" -max_len=24000 -timeout=20 -rss_limit_mb=3000 -malloc_limit_mb=2600 -print_final_stats=1 \
+      -artifact_prefix="build-fuzz/findings/$harness-" >"$log" 2>&1 || echo "$harness: see $log"
+    executed="$(awk '/stat::number_of_executed_units/ {print $2}' "$log")"
+    # A run that ended in a crash prints no statistics; its last line of progress has the number.
+    [ -n "$executed" ] || executed="$(awk '/^#[0-9]+/ {sub("#", "", $1); n = $1} END {print n + 0}' "$log")"
+    echo "$harness $executed $seconds" >>build-fuzz/executions.txt
+  done
+done

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "harness.hpp"
+#include "sievelight/base/chunk_filters.hpp"
 #include "sievelight/base/error.hpp"
-#include "sievelight/frames/chunk_filters.hpp"
 #include "sievelight/frames/mask.hpp"
 #include "sievelight/frames/open.hpp"
 #include "sievelight/frames/tiff_pages.hpp"

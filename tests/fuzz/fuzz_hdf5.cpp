@@ -150,6 +150,10 @@ void some_dataset(hid_t where, const char* name, Choices& choices) {
   if (!set) return;
   some_attributes(set.get(), choices);
   if (layout < 4 && !dims.empty()) {
+    // With sizes near 2^32 the library's writer itself reads past its buffers; what is fuzzed here is the reading.
+    for (const std::vector<hsize_t>* sizes : {&dims, &chunk})
+      for (const hsize_t n : *sizes)
+        if (n > 1 << 20) return;
     for (std::size_t n = choices.below(3); n > 0; --n) {
       std::vector<hsize_t> at(dims.size());
       for (std::size_t i = 0; i < at.size(); ++i) at[i] = choices.below(2) * chunk[i];
@@ -218,8 +222,9 @@ void frames_nexus(Input input) {
   write_file(choices, frame_fields,
              {"/entry", "NX_class=NXentry", "/entry/detector", "NX_class=NXdetector", "/entry/monochromator",
               "NX_class=NXmonochromator", "/entry/control", "NX_class=NXmonitor", "/entry/other", "NX_class=NXdata"});
-  const OpenOptions choice[] = {{}, {.dataset = "/entry/detector/data"}};
-  for (const OpenOptions& options : choice) try {
+  OpenOptions named;
+  named.dataset = "/entry/detector/data";
+  for (const OpenOptions& options : {OpenOptions{}, named}) try {
       const FrameFile file(scratch_path(), options);
       if (file.rows() * file.columns() > 1 << 20) continue;
       check(file.read(0));

@@ -2,10 +2,14 @@
 /// Umbrella of `base`: units, errors with a mend, small values and the edges to GSL and HDF5.
 #pragma once
 #include "sievelight/base/atomic_mass.hpp"
+#include "sievelight/base/bitshuffle.hpp"
+#include "sievelight/base/chunk_filters.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/hdf5_guard.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/least_squares.hpp"

@@ -2,6 +2,8 @@
 #include "sievelight/base/hdf5.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_guard.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
 
 #include <fmt/format.h>
 
@@ -141,12 +143,16 @@ H5Handle h5_create(const std::string& path) {
 
 H5Handle h5_group(hid_t where, const std::string& name) {
   if (!h5_exists(where, name)) return {};
-  return {H5Gopen2(where, name.c_str(), H5P_DEFAULT), H5Gclose};
+  H5Handle group(H5Gopen2(where, name.c_str(), h5_group_access()), H5Gclose);
+  throw_if_link_refused();
+  return group;
 }
 
 H5Handle h5_dataset(hid_t where, const std::string& name) {
   if (!h5_exists(where, name)) return {};
-  return {H5Dopen2(where, name.c_str(), H5P_DEFAULT), H5Dclose};
+  H5Handle set(H5Dopen2(where, name.c_str(), h5_dataset_access()), H5Dclose);
+  throw_if_link_refused();
+  return set;
 }
 
 bool h5_exists(hid_t where, const std::string& name) {
@@ -156,9 +162,13 @@ bool h5_exists(hid_t where, const std::string& name) {
     at = name.find('/', at + 1);
     const std::string part = name.substr(0, at);
     if (part.empty() || part == "/") continue;
-    if (H5Lexists(where, part.c_str(), H5P_DEFAULT) <= 0) return false;
+    const bool there = H5Lexists(where, part.c_str(), h5_link_access()) > 0;
+    throw_if_link_refused();
+    if (!there) return false;
   }
-  return H5Oexists_by_name(where, name.c_str(), H5P_DEFAULT) > 0;
+  const bool leads_somewhere = H5Oexists_by_name(where, name.c_str(), h5_link_access()) > 0;
+  throw_if_link_refused();
+  return leads_somewhere;
 }
 
 std::vector<std::string> h5_children(hid_t group) {
@@ -191,6 +201,8 @@ std::optional<std::string> h5_text(hid_t where, const std::string& name) {
   const H5Handle set = h5_dataset(where, name);
   if (!set) return std::nullopt;
   const H5Handle type(H5Dget_type(set.get()), H5Tclose);
+  if (H5Tget_class(type.get()) != H5T_STRING) return std::nullopt;
+  require_readable(set.get(), fmt::format("The data set '{}'", name));
   const H5Handle space(H5Dget_space(set.get()), H5Sclose);
   const auto all = read_strings(type.get(), space.get(), [&](hid_t memory, void* data) {
     return H5Dread(set.get(), memory, H5S_ALL, H5S_ALL, H5P_DEFAULT, data);
@@ -208,6 +220,7 @@ std::optional<Eigen::VectorXd> h5_numbers(hid_t where, const std::string& name) 
   const hssize_t n = H5Sget_simple_extent_npoints(space.get());
   if (n < 0) return std::nullopt;
   if (n > most_numbers) throw DataError(fmt::format("The data set '{}' claims {} numbers.", name, n), check_file);
+  require_readable(set.get(), fmt::format("The data set '{}'", name));
   Eigen::VectorXd values(n);
   // An enumeration (h5py's booleans) is read as the integers behind it.
   if (kind == H5T_ENUM) {

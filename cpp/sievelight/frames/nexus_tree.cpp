@@ -2,6 +2,7 @@
 #include "sievelight/frames/nexus_tree.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
 
 #include <fmt/format.h>
 
@@ -27,7 +28,7 @@ void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObje
   for (const std::string& name : h5_children(group)) {
     if (out.size() >= most_objects) return;
     if (!h5_exists(group, name)) continue;
-    const H5Handle object(H5Oopen(group, name.c_str(), H5P_DEFAULT), H5Oclose);
+    const H5Handle object(H5Oopen(group, name.c_str(), h5_link_access()), H5Oclose);
     H5O_info_t info;
     if (!object || H5Oget_info1(object.get(), &info) < 0) continue;
     NexusObject found;

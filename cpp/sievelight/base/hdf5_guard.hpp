@@ -29,4 +29,9 @@ void require_readable(hid_t set, const std::string& label);
 /// DataError unless `bytes` are at most most_decoded() of what is stored for the data set.
 void require_stored(std::uint64_t bytes, std::uint64_t stored, const std::string& label);
 
+/// Bytes that are stored for the chunk that begins at `at`; 0 where it was never written or cannot be looked up.
+/// `filtered`: the data set has filters. Without them H5Dget_chunk_storage_size tells what the shape says and not what
+/// the file says, and HDF5 1.10 then reads past one buffer or the other.
+std::uint64_t stored_chunk_bytes(hid_t set, const hsize_t* at, bool filtered);
+
 }  // namespace sievelight

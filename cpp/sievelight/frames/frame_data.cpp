@@ -140,9 +140,9 @@ void FrameData::read_raw(Block& block) const {
                              static_cast<hsize_t>(block.column)};
   hsize_t at[3] = {};
   for (std::size_t i = 0; i < axes_.size(); ++i) at[i] = offset[axes_[i]];
-  hsize_t size = 0;
+  const std::uint64_t size = stored_chunk_bytes(set_.get(), at, !filters_.empty());
   const std::size_t decoded = static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size;
-  if (H5Dget_chunk_storage_size(set_.get(), at, &size) < 0 || size == 0)
+  if (size == 0)
     throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", block.first, path_),
                     "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
   if (size > 2 * decoded + 65536 || decoded > most_decoded(size))

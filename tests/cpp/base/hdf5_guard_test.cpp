@@ -61,6 +61,11 @@ TEST_F(Guard, LetsSoundChunksThrough) {
 
 // HDF5 1.10 copies as many bytes out of a chunk as its shape says, past the end of a shorter one.
 TEST_F(Guard, RefusesChunksOfAnotherSize) {
+  EXPECT_TRUE(says(chunk_of({10}, {8}, std::string(5, '\0')), "the chunk holds 5 bytes where 32 belong"));
+  EXPECT_TRUE(says(chunk_of({10}, {8}, std::string(4000, '\0')), "the chunk holds 4000 bytes where 32 belong"));
+  const H5Handle letters(H5Tcopy(H5T_C_S1), H5Tclose);
+  H5Tset_size(letters.get(), 40);
+  EXPECT_TRUE(says(chunk_of({6}, {4}, std::string(7, 'a'), 0, 0, letters.get()), "the chunk holds 7 bytes"));
   EXPECT_TRUE(says(chunk_of({10}, {8}, gzip("short"), H5Z_FILTER_DEFLATE), "gzip data of the chunk are broken"));
   EXPECT_TRUE(says(chunk_of({10}, {8}, gzip(std::string(33, '\0')), H5Z_FILTER_DEFLATE), "gzip data"));
   EXPECT_TRUE(says(chunk_of({10}, {8}, "no gzip at all", H5Z_FILTER_DEFLATE), "gzip data of the chunk are broken"));

@@ -12,7 +12,7 @@ PACKAGE = ROOT / "python" / "sievelight"
 FOLDERS = "base curve frames geometry reduce analysis distribution compare plan".split()
 RANK = {name: rank for rank, name in enumerate(FOLDERS)}
 # The Python side follows the same line and goes on behind it.
-MODULES = "_core errors material curve frames geometry reduce analysis two_phase ordered distribution parametric what_if compare series plan plot plot_two_phase plot_series inspect calibrate study reduce_file report cli __init__ __main__".split()
+MODULES = "_core errors text_files material curve frames geometry reduce analysis two_phase ordered distribution parametric what_if compare series plan plot plot_two_phase plot_series inspect calibrate study reduce_file report cli __init__ __main__".split()
 MODULE_RANK = {name: rank for rank, name in enumerate(MODULES)}
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]sievelight/(\w+)[/.]', re.M)

@@ -90,7 +90,7 @@ def _progress() -> Iterator[Any]:
 
     console = Console(stderr=True)
     columns = (
-        TextColumn("{task.description:<34}"),
+        TextColumn("{task.description:<34}", markup=False),  # names may hold brackets
         BarColumn(),
         MofNCompleteColumn(),
         TimeElapsedColumn(),

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sievelight import curve as curves
 from sievelight import frames
 from sievelight.errors import DataError, InputError, data_error
+from sievelight.text_files import read_toml
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -234,16 +235,7 @@ def _inspect_mask(path: str) -> InspectedFile:
 
 
 def _inspect_study(path: str) -> InspectedFile:
-    import sys
-
-    if sys.version_info >= (3, 11):
-        import tomllib
-    else:
-        import tomli as tomllib
-    try:
-        content = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise data_error(f"'{path}' is no valid TOML: {error}.", "Mend that line; strings stand in quotes.") from error
+    content = read_toml(Path(path), "study file", "Check the path.")
     study = content.get("study")
     if not isinstance(study, dict):
         raise data_error(f"'{path}' has no [study] table.", "Is it a study file? It begins with [study].")

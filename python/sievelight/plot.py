@@ -46,6 +46,13 @@ def color_of(index: int) -> str:
     return COLORS[index % len(COLORS)]
 
 
+def plain(text: str) -> str:
+    """A name of the user's as Matplotlib shows it letter by letter: no formula between dollar signs, no control
+    characters (which no SVG may hold), and not hidden from a legend by an underscore at its start."""
+    shown = "".join(c if c.isprintable() else " " for c in text).replace("$", r"\$")
+    return f" {shown}" if shown.startswith("_") else shown
+
+
 def _axes(ax: Axes | None, **size: Any) -> Axes:
     if ax is not None:
         return ax
@@ -110,7 +117,7 @@ def plot_frame(
         if levels:
             ax.contour(q, levels=levels, colors="white", linewidths=0.7, linestyles="dashed")
     ax.set(xlabel="column / px", ylabel="row / px")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
     return ax
@@ -144,7 +151,7 @@ def _plot_strip(
         ax.axvline(center, color="black", lw=0.9, label="beam")
         ax.legend()
     ax.set(yscale="log", xlabel=f"{'column' if row else 'row'} / px", ylabel="counts")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     return ax
 
 
@@ -174,7 +181,7 @@ def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -
         edges, table.azimuth_edges_deg, shown, norm=LogNorm(low, high), cmap="cividis", rasterized=True
     )
     ax.figure.colorbar(image, ax=ax, label="intensity / relative unit")
-    ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=title, xlim=(edges[0], edges[-1]))
+    ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=plain(title), xlim=(edges[0], edges[-1]))
     return ax
 
 
@@ -193,7 +200,7 @@ def plot_strip(
         ax.plot(at, np.full(len(at), 0.7 * low), "x", ms=4, color="#C85200", label=f"masked ({len(at)})")
         ax.legend()
     ax.set(yscale="log", xlabel="channel", ylabel="counts")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     return ax
 
 
@@ -234,7 +241,7 @@ def plot_curves(
             ms=2.2,
             mew=0,
             color=color_of(number),
-            label=name,
+            label=plain(name),
             alpha=0.8,
         )
         if fits and name in fits:
@@ -287,7 +294,13 @@ def plot_distribution(
     if bands:
         ax.fill_between(d, result.q3_low95, result.q3_high95, color=tint, alpha=0.22, lw=0, label="95 % band")
         ax.fill_between(d, result.q3_low68, result.q3_high68, color=tint, alpha=0.40, lw=0, label="68 % band")
-    ax.plot(d, result.q3_per_nm, linestyle=DASHES[color % len(DASHES)], color=tint, label=label or "median")
+    ax.plot(
+        d,
+        result.q3_per_nm,
+        linestyle=DASHES[color % len(DASHES)],
+        color=tint,
+        label=plain(label) if label else "median",
+    )
     if percentiles:
         for name in ("x10_nm", "x50_nm", "x90_nm"):
             estimate = getattr(result, name)
@@ -389,7 +402,7 @@ def plot_batches(
                 fontsize=8,
             )
         position += 1.8
-    ax.set_xticks(ticks, order)
+    ax.set_xticks(ticks, [plain(name) for name in order])
     ax.set(ylabel=label)
     return ax
 
@@ -398,10 +411,10 @@ def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: s
     """Draw how much of a result's variance each cause explains (shares that sum to one), largest first."""
     ax = _axes(ax, figsize=(4.2, 1.8))
     items = sorted(shares.items(), key=lambda item: item[1])
-    ax.barh([name for name, _ in items], [100 * share for _, share in items], color=color_of(0))
+    ax.barh([plain(name) for name, _ in items], [100 * share for _, share in items], color=color_of(0))
     for row, (_, share) in enumerate(items):
         ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)
-    ax.set(xlabel="share of the variance / %", title=title, xlim=(0, 112))
+    ax.set(xlabel="share of the variance / %", title=plain(title), xlim=(0, 112))
     return ax
 
 

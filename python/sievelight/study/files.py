@@ -66,7 +66,9 @@ def sha256(path: Path) -> str:
 
 
 def safe_name(name: str) -> str:
-    """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path."""
+    """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path, never too long."""
     kept = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).lstrip(".")
+    # File systems take 255 bytes, of which endings and the temporary name need some.
+    kept = kept.encode()[:160].decode(errors="ignore")
     # Two names that differ only in replaced characters must not share a file.
     return kept if name and kept == name else f"{kept or 'row'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"

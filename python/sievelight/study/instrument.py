@@ -17,6 +17,7 @@ from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded, where
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
+from sievelight.text_files import read_text
 
 
 def nominal_geometry(settings: Settings, metadata: Any, name: str, findings: Findings) -> DetectorGeometry:
@@ -248,12 +249,14 @@ def slit_of(settings: Settings, folder: Path, g: DetectorGeometry) -> Any:
 def _profile(path: Path) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """A measured profile: a text file with the columns position_mm, weight."""
     try:
-        rows = path.read_text(encoding="utf-8-sig").splitlines()
+        rows = read_text(path, "beam profile", "Check its path.", most_bytes=1 << 22).splitlines()
         table = [[float(x) for x in row.replace(",", " ").split()] for row in rows[1:] if row.strip()]
         values = np.array(table, dtype=float)
+        if not np.isfinite(values).all():
+            raise ValueError("a number is not finite")
         if values.ndim != 2 or values.shape[1] != 2 or rows[0].replace(" ", "") != "position_mm,weight":
             raise ValueError("not two columns under the header position_mm,weight")
-    except (OSError, UnicodeDecodeError, ValueError, IndexError) as error:
+    except (OSError, ValueError, IndexError) as error:
         raise data_error(
             f"the beam profile '{path.name}' cannot be used: {error}.",
             "Give a text file whose first line is position_mm,weight and then two numbers a line.",

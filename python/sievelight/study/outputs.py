@@ -34,16 +34,23 @@ BATCH_COLUMNS = (
     "kind", "batch", "reference", "samples", "quantity", "value", "value_low", "value_high", "between_sample_sd",
     "difference_percent", "difference_percent_low", "difference_percent_high", "difference_significant", "verdict",
 )  # fmt: skip
+# Source: OWASP, "CSV Injection" (from memory).
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 FINDING_COLUMNS = ("severity", "measurement", "finding", "evidence", "mend")
 
 
 def cell(value: Any) -> str:
-    """A table cell: numbers so that they read back exactly, empty where there is none."""
+    """A table cell: numbers so that they read back exactly, empty where there is none; no text is a formula."""
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return repr(float(value)) if isinstance(value, float) else str(value)
+    if isinstance(value, (int, float)):
+        return repr(float(value)) if isinstance(value, float) else str(value)
+    text = str(value)
+    # A spreadsheet takes a text that begins so for a formula and may run it; the quotation mark makes it a text again.
+    # results.json holds the text as it is.
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:

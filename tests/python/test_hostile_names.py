@@ -1,0 +1,58 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Names of strangers in pictures, on the terminal and in notebooks: shown letter by letter, never obeyed."""
+
+import io
+import xml.etree.ElementTree as tree
+
+import numpy as np
+import pytest
+
+import sievelight as sl
+from sievelight import cli, plot
+from sievelight.inspect import InspectedFile
+
+NAMES = [r"$\frac{", "$x$", "_hidden", "a\x07b\x00", "<script>alert(1)</script>", "[/red]", "--></svg>", "50 % \\ {}"]
+
+
+def curve():
+    q = np.linspace(0.1, 1, 12)
+    return sl.Curve(q_per_nm=q, intensity=np.exp(-q), private_u=0.1 * q, unit="1/cm")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_name_is_drawn_letter_by_letter(name):
+    import matplotlib
+
+    matplotlib.use("agg")
+    import matplotlib.pyplot as plt
+
+    ax = plot.plot_curves({name: curve()})
+    plot.plot_budget({name: 0.7, "counts": 0.3}, title=name)
+    shown = [t.get_text() for t in ax.get_legend().get_texts()]
+    assert shown == [plot.plain(name)]
+    for number in plt.get_fignums():
+        text = io.StringIO()
+        plt.figure(number).savefig(text, format="svg")
+        root = tree.fromstring(text.getvalue())  # an SVG that a browser would show
+        assert not [e for e in root.iter() if e.tag.endswith("script")]
+    plt.close("all")
+
+
+def test_plain_changes_nothing_else():
+    assert plot.plain("Z41-b, 3 °C (µ)") == "Z41-b, 3 °C (µ)"
+    assert plot.plain("$x$") == r"\$x\$"
+    assert plot.plain("_a") == " _a" and plot.plain("a\nb") == "a b"
+
+
+def test_brackets_in_a_name_are_no_orders_to_the_progress_bar(capsys):
+    with cli._progress() as show:
+        for done, name in enumerate(NAMES):
+            show(done, len(NAMES), name)
+    assert "[/red]" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_notebook_shows_names_escaped(name):
+    found = InspectedFile(f"x/{name}", "frames", {}, [("sample", name)], [name])
+    page = found._repr_html_()
+    assert "<script" not in page and "</svg" not in page

@@ -10,6 +10,7 @@
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
+#include "sievelight/base/hdf5_probe.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/least_squares.hpp"

@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
+#include "sievelight/base/hdf5_probe.hpp"
 
 #include <fmt/format.h>
 
@@ -16,6 +17,8 @@ constexpr const char* check_file = "Check the path, and that the file was copied
 // Bounds on what a header may claim, so that a broken file cannot ask for all memory: 512 MB of numbers, 64 MB of text.
 constexpr hssize_t most_numbers = hssize_t{1} << 26;
 constexpr std::size_t most_text = std::size_t{1} << 26;
+
+bool alone = false;
 
 void require(bool good, const std::string& action) {
   if (!good)
@@ -92,9 +95,12 @@ void write_array(hid_t where, const std::string& name, const std::vector<hsize_t
 
 }  // namespace
 
+void hdf5_is_alone() { alone = true; }
+
 std::unique_lock<std::recursive_mutex> hdf5_lock() {
   static std::recursive_mutex mutex;
-  std::unique_lock lock(mutex);
+  std::unique_lock lock(mutex, std::defer_lock);
+  if (!alone) lock.lock();
   static const bool quiet = H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr) >= 0;
   (void)quiet;
   return lock;
@@ -122,6 +128,7 @@ H5Handle h5_open(const std::string& path) {
   const auto lock = hdf5_lock();
   std::error_code ignored;
   if (!std::filesystem::exists(path, ignored)) throw DataError(fmt::format("There is no file '{}'.", path), check_file);
+  probe_hdf5(path);
   // Reading takes no lock on the file: network shares often have none to give.
   const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
   H5Pset_file_locking(access.get(), false, true);

@@ -7,6 +7,7 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -24,10 +25,19 @@ namespace sievelight {
 namespace {
 
 constexpr int deepest = 12;
-constexpr unsigned most_seconds = 60;
 constexpr std::size_t most_objects = 20000, most_known = 100000;
 constexpr hssize_t most_numbers = 1 << 17;
 constexpr hsize_t most_places = 64;
+
+// Of the copy; 0 where the look is switched off.
+unsigned seconds_allowed() {
+  const char* wanted = std::getenv("SIEVELIGHT_HDF5_PROBE");
+  if (!wanted || !*wanted) return 60;
+  return std::string_view(wanted) == "off" ? 0 : static_cast<unsigned>(std::max(std::atoi(wanted), 1));
+}
+
+// A copy makes no copies: it opens further files (of virtual data sets), and one that names itself would have no end.
+bool is_copy = false;
 
 // Everything below this line runs in the copy alone. What throws is an answer in words, and no matter here.
 template <typename Look>
@@ -88,13 +98,17 @@ void look_at_group(hid_t group, int depth, std::size_t& seen) {
   }
 }
 
-[[noreturn]] void look_and_end(const std::string& path) {
+[[noreturn]] void look_and_end(const std::string& path, pid_t original) {
+  is_copy = true;
   hdf5_is_alone();
+  // The copy ends with its original, and no later than a minute from now.
+  ::prctl(PR_SET_PDEATHSIG, SIGKILL);
+  ::alarm(seconds_allowed());
+  if (::getppid() != original) ::_exit(1);
   for (const int signal : {SIGSEGV, SIGBUS, SIGABRT, SIGFPE, SIGILL, SIGALRM}) std::signal(signal, SIG_DFL);
   const rlimit no_core{0, 0};
   setrlimit(RLIMIT_CORE, &no_core);
   if (const int nowhere = ::open("/dev/null", O_WRONLY); nowhere >= 0) ::dup2(nowhere, STDERR_FILENO);
-  ::alarm(most_seconds);
   regardless([&] {
     const H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose);
     const H5Handle root(file ? H5Gopen2(file.get(), "/", H5P_DEFAULT) : -1, H5Gclose);
@@ -110,16 +124,15 @@ using State = std::tuple<dev_t, ino_t, off_t, std::int64_t, std::int64_t>;
 }  // namespace
 
 void probe_hdf5(const std::string& path) {
-  const char* wanted = std::getenv("SIEVELIGHT_HDF5_PROBE");
-  if (wanted && std::string_view(wanted) == "off") return;
+  if (is_copy || seconds_allowed() == 0) return;
   static std::map<std::string, State> passed;
   struct stat s;
   if (::stat(path.c_str(), &s) != 0) return;
   const State state{s.st_dev, s.st_ino, s.st_size, s.st_mtim.tv_sec, s.st_mtim.tv_nsec};
   if (const auto known = passed.find(path); known != passed.end() && known->second == state) return;
-  const pid_t copy = ::fork();
+  const pid_t original = ::getpid(), copy = ::fork();
   if (copy < 0) return;  // no process to be had: then without
-  if (copy == 0) look_and_end(path);
+  if (copy == 0) look_and_end(path, original);
   int status = 0;
   pid_t ended = -1;
   while ((ended = ::waitpid(copy, &status, 0)) < 0 && errno == EINTR) {
@@ -128,7 +141,7 @@ void probe_hdf5(const std::string& path) {
   if (ended == copy && !(WIFEXITED(status) && WEXITSTATUS(status) == 0))
     throw DataError(fmt::format("'{}' is a broken or hostile HDF5 file: {}.", path,
                                 WIFSIGNALED(status) && WTERMSIG(status) == SIGALRM
-                                    ? fmt::format("reading it does not end within {} s", most_seconds)
+                                    ? fmt::format("reading it does not end within {} s", seconds_allowed())
                                     : "the HDF5 library crashes at it"),
                     "Copy the file again from where it was measured; do not use it if it came from strangers.");
   if (passed.size() >= most_known) passed.clear();

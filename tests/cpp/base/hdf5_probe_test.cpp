@@ -54,6 +54,24 @@ TEST(Hdf5Probe, AChangedFileIsLookedAtAgain) {
   EXPECT_NE(words(scratch / "x.h5"), "accepted");
 }
 
+// A copy that looked at further files through copies of its own would never end here.
+TEST(Hdf5Probe, AFileThatTakesFromItselfIsLookedAtOnce) {
+  const Scratch scratch;
+  {
+    const auto lock = hdf5_lock();
+    const H5Handle file = h5_create(scratch / "x.h5");
+    const hsize_t n = 4;
+    const H5Handle space(H5Screate_simple(1, &n, nullptr), H5Sclose);
+    const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+    H5Pset_virtual(properties.get(), space.get(), "x.h5", "/loop", space.get());
+    const H5Handle set(
+        H5Dcreate2(file.get(), "loop", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT),
+        H5Dclose);
+    H5Lcreate_external("x.h5", "/", file.get(), "again", H5P_DEFAULT, H5P_DEFAULT);
+  }
+  EXPECT_EQ(words(scratch / "x.h5"), "accepted");
+}
+
 TEST(Hdf5Probe, CanBeSwitchedOff) {
   const Scratch scratch;
   std::string bytes = file_with_text(scratch / "x.h5");

@@ -18,8 +18,10 @@
 #include <csignal>
 #include <cstdlib>
 #include <map>
+#include <set>
 #include <string_view>
 #include <tuple>
+#include <utility>
 
 namespace sievelight {
 namespace {
@@ -81,16 +83,20 @@ void look_at_dataset(hid_t parent, const std::string& name, hid_t set) {
   look_at_chunks(set, properties.get());
 }
 
-void look_at_group(hid_t group, int depth, std::size_t& seen) {
+// Every group once, whatever links lead to it.
+using Seen = std::set<std::pair<unsigned long, haddr_t>>;
+
+void look_at_group(hid_t group, int depth, std::size_t& seen, Seen& groups) {
+  H5O_info_t info;
+  if (depth >= deepest || H5Oget_info1(group, &info) < 0 || !groups.insert({info.fileno, info.addr}).second) return;
   look_at_attributes(group);
-  if (depth >= deepest) return;
   for (const std::string& name : h5_children(group)) {
     if (++seen > most_objects) return;
     regardless([&] {
       if (!h5_exists(group, name)) return;
       const H5Handle object(H5Oopen(group, name.c_str(), h5_link_access()), H5Oclose);
       const H5I_type_t kind = H5Iget_type(object.get());
-      if (kind == H5I_GROUP) look_at_group(object.get(), depth + 1, seen);
+      if (kind == H5I_GROUP) look_at_group(object.get(), depth + 1, seen, groups);
       if (kind != H5I_DATASET) return;
       look_at_attributes(object.get());
       look_at_dataset(group, name, object.get());
@@ -113,7 +119,8 @@ void look_at_group(hid_t group, int depth, std::size_t& seen) {
     const H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose);
     const H5Handle root(file ? H5Gopen2(file.get(), "/", H5P_DEFAULT) : -1, H5Gclose);
     std::size_t seen = 0;
-    if (root) look_at_group(root.get(), 0, seen);
+    Seen groups;
+    if (root) look_at_group(root.get(), 0, seen, groups);
   });
   ::_exit(0);  // nothing of the original is tidied up, flushed or closed
 }

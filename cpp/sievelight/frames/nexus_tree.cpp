@@ -6,10 +6,13 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <utility>
+
 namespace sievelight {
 namespace {
 
-constexpr int deepest = 12;
+constexpr std::size_t deepest = 12;
 constexpr std::size_t most_objects = 20000;
 
 bool has_signal_mark(hid_t set) {
@@ -23,8 +26,10 @@ bool has_signal_mark(hid_t set) {
          H5Aread(attribute.get(), H5T_NATIVE_INT, &value) >= 0 && value == 1;
 }
 
-void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObject>& out) {
-  if (depth >= deepest) return;
+// `above`: the groups that lead here; a link back to one of them is a circle and not followed.
+void walk(hid_t group, const std::string& path, std::vector<std::pair<unsigned long, haddr_t>>& above,
+          std::vector<NexusObject>& out) {
+  if (above.size() > deepest) return;
   for (const std::string& name : h5_children(group)) {
     if (out.size() >= most_objects) return;
     if (!h5_exists(group, name)) continue;
@@ -46,7 +51,11 @@ void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObje
     } else if (info.type == H5O_TYPE_GROUP) {
       found.nx_class = h5_attribute(object.get(), "NX_class").value_or("");
       out.push_back(found);
-      walk(object.get(), found.path, depth + 1, out);
+      const std::pair identity{found.file, found.address};
+      if (std::find(above.begin(), above.end(), identity) != above.end()) continue;
+      above.push_back(identity);
+      walk(object.get(), found.path, above, out);
+      above.pop_back();
     }
   }
 }
@@ -56,7 +65,10 @@ void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObje
 std::vector<NexusObject> list_objects(hid_t file) {
   std::vector<NexusObject> out;
   const H5Handle root(H5Gopen2(file, "/", H5P_DEFAULT), H5Gclose);
-  walk(root.get(), "", 0, out);
+  H5O_info_t info;
+  if (!root || H5Oget_info1(root.get(), &info) < 0) return out;
+  std::vector<std::pair<unsigned long, haddr_t>> above{{info.fileno, info.addr}};
+  walk(root.get(), "", above, out);
   return out;
 }
 

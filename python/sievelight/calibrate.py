@@ -111,8 +111,9 @@ class InstrumentCalibration:
         import matplotlib.pyplot as plt
 
         frame, _ = plot.calibration(self.result, counts=self.counts, masked=self.masked)
-        frame.figure.savefig(fspath(path), dpi=160)
-        plt.close(frame.figure)
+        figure: Any = frame.figure
+        figure.savefig(fspath(path), dpi=160)
+        plt.close(figure)
 
 
 def calibrate(

@@ -211,7 +211,7 @@ def _mask_shape(path: str) -> tuple[int, int]:
     try:
         frames.read_mask(path, rows=1, columns=1)
     except DataError as error:
-        match = re.search(r" is (?:1 x )?(\d+) x (\d+), the frames are", error.problem)  # type: ignore[attr-defined]
+        match = re.search(r" is (?:1 x )?(\d+) x (\d+), the frames are", error.problem)
         if match is None:
             raise
         return int(match.group(1)), int(match.group(2))

@@ -27,7 +27,7 @@ DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)))
 # IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
 MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
 
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.size": 9,
     "axes.titlesize": 9,
     "axes.labelsize": 9,

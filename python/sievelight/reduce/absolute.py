@@ -275,4 +275,5 @@ def plate_self_absorption(
     """C = [1 - exp(-w)]/w, w = -ln T (cos b/cos gamma - 1), of a plate turned by b about the vertical axis; gamma between
     the scattered ray and the plate's normal. T is that of the straight path."""
     excess = _core.path_excess(np.cos(np.radians(two_theta_deg)), np.radians(azimuth_deg), np.radians(rotation_deg))
-    return _core.plate_self_absorption(transmission, excess)
+    factor: Floats = _core.plate_self_absorption(transmission, excess)
+    return factor

@@ -2,6 +2,7 @@
 """One measurement into bins: the corrections of its pixels and the ratio of sums."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -27,7 +28,7 @@ from sievelight.reduce.arguments import Pair
 def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None, dark: Frame | None = None) -> FlatField:
     """Flat field from the counts of even illumination, or (with ``map``) of a source at the sample's place that shines
     evenly in all directions, minus its ``dark``. Its counts become a cause of error of every curve it corrects."""
-    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)
+    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)  # type: ignore[arg-type]  # None is none
 
 
 class Averager:
@@ -102,7 +103,7 @@ class Averager:
         """Which bin each pixel belongs to."""
         return self._core.table
 
-    def average(self, frames: Frame | Iterable[Frame], **options: object) -> Averaged:
+    def average(self, frames: Frame | Iterable[Frame], **options: Any) -> Averaged:
         """One measurement; options as those of :func:`average` from ``name`` to ``check_scatter``."""
         return self._core.average(arguments.frames(frames), _core.ExposureOptions(**options))
 
@@ -187,7 +188,7 @@ def average(
     )
     exposure = _core.ExposureOptions(
         name=name,
-        dark=dark,
+        dark=dark,  # type: ignore[arg-type]  # None is none
         dark_name=dark_name,
         normalise_by=normalise_by,
         normalise_relative_u=normalise_relative_u,
@@ -211,7 +212,7 @@ def average_options(
     sectors_deg: Sequence[Pair] = (),
     flight_path: Absorber | Sequence[Absorber] = (),
     off: Sequence[str] = (),
-    **options: object,
+    **options: Any,
 ) -> AverageOptions:
     """The corrections and sectors of a geometry as one object; arguments as those of :class:`Averager`."""
     sectors = [(float(np.radians(low)), float(np.radians(high))) for low, high in sectors_deg]

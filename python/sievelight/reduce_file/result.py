@@ -120,12 +120,12 @@ class ReducedFile:
         target = self._target(path, force)
         refuse_format(target)
         with plt.rc_context(plot.STYLE):
-            ax = self.plot()
+            figure: Any = self.plot().figure
             try:
                 with whole_file(target) as temporary:
-                    ax.figure.savefig(temporary, dpi=160, format=target.suffix.lower().removeprefix("."))
+                    figure.savefig(temporary, dpi=160, format=target.suffix.lower().removeprefix("."))
             finally:
-                plt.close(ax.figure)
+                plt.close(figure)
         return target
 
     def _target(self, path: PathName, force: bool) -> Path:

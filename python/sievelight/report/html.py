@@ -7,6 +7,7 @@ import base64
 import io
 import math
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -21,7 +22,7 @@ from sievelight.study.outputs import SUMMARY_ESTIMATES
 from sievelight.study.results import SampleResult, StudyResult
 
 
-def _svg(draw: Callable[[Any], None], size: tuple[float, float], **grid: Any) -> str:
+def _svg(draw: Callable[[Any], object], size: tuple[float, float], **grid: Any) -> str:
     """Draw on a fresh figure and give it as a data URL."""
     import matplotlib.pyplot as plt
 
@@ -231,6 +232,27 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     return {"heads": heads, "rows": rows, "words": note}
 
 
+def _draw_series(series: Any, known: list[int], label: str, frames: Any, ax: Any) -> None:
+    """A map, or a quantity along the series' variable for the samples `known` that have it."""
+    if series.is_map:
+        values = [
+            e.summary[series.quantity].value if series.quantity in e.summary else math.nan for e in series.samples
+        ]
+        x, y = ([m.values[column] for m in series.rows] for column in ("x_mm", "y_mm"))
+        plot_series.plot_map(x, y, values, label=label, ax=ax)
+        return
+    turning = series.hysteresis.turning_point if series.hysteresis is not None else None
+    plot_series.plot_series(
+        [series.values[k] for k in known],
+        [series.samples[k].summary[series.quantity] for k in known],
+        variable=series.variable,
+        label=label,
+        changed=None if frames is None else [frames[k].changed for k in known],
+        turning_point=turning if len(known) == len(series.samples) else None,
+        ax=ax,
+    )
+
+
 def _series(result: StudyResult) -> list[dict[str, str]]:
     """A picture of every series, and what was found in it."""
     shown = []
@@ -247,22 +269,7 @@ def _series(result: StudyResult) -> list[dict[str, str]]:
         if not known:
             shown.append({"image": "", "words": sentence})
             continue
-        if series.is_map:
-            image = _svg(
-                lambda ax, s=series, n=label: plot_series.plot_map(
-                    [m.values["x_mm"] for m in s.rows], [m.values["y_mm"] for m in s.rows],
-                    [e.summary[s.quantity].value if s.quantity in e.summary else math.nan for e in s.samples], label=n, ax=ax),
-                (4.6, 3.4),
-            )  # fmt: skip
-        else:
-            turning = series.hysteresis.turning_point if series.hysteresis is not None else None
-            image = _svg(
-                lambda ax, s=series, n=label, known=known, frames=frames, t=turning: plot_series.plot_series(
-                    [s.values[k] for k in known], [s.samples[k].summary[s.quantity] for k in known], variable=s.variable,
-                    label=n, changed=None if frames is None else [frames[k].changed for k in known],
-                    turning_point=t if len(known) == len(s.samples) else None, ax=ax),
-                (4.6, 3.2),
-            )  # fmt: skip
+        image = _svg(partial(_draw_series, series, known, label, frames), (4.6, 3.4 if series.is_map else 3.2))
         shown.append({"image": image, "words": sentence})
     return shown
 

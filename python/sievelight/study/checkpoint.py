@@ -40,7 +40,7 @@ def save_checkpoint(path: Path, key: str, content: dict[str, Any]) -> None:
 
     text = json.dumps({"key": key, "content": split(content)})
     with whole_file(path) as temporary, open(temporary, "wb") as file:
-        np.savez(file, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)
+        np.savez(file, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)  # type: ignore[arg-type]  # names are ours
 
 
 def load_checkpoint(path: Path, key: str) -> dict[str, Any] | None:

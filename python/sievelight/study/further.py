@@ -65,10 +65,10 @@ def _distances(
     used: list[SampleResult], comparison: BatchComparison, findings: Findings
 ) -> dict[str, DistributionDistance]:
     sized = [s for s in used if s.size is not None and s.size.method == "sampled"]
-    reference = [s.size for s in sized if s.batch == comparison.reference]
+    reference = [s.size for s in sized if s.batch == comparison.reference and s.size is not None]
     out = {}
     for pair in comparison.pairs:
-        batch = [s.size for s in sized if s.batch == pair.batch]
+        batch = [s.size for s in sized if s.batch == pair.batch and s.size is not None]
         if not reference or not batch:
             continue
         try:
@@ -138,7 +138,7 @@ def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair
     relative = measurement_covariance(members, key) / np.outer(values, values)
     n = len(members)
     shared = (relative.sum() - np.trace(relative)) / (n * (n - 1)) if n > 1 else 0.0
-    known = {
+    known: dict[str, Any] = {
         "between_sd_percent": 100 * math.sqrt(float(np.mean(np.square(sds)))),
         "scatter_degrees": float(sum(b.samples - 1 for b in two)),
         "own_u_percent": 100 * math.sqrt(max(float(np.mean(np.diag(relative))) - shared, 0.0)),

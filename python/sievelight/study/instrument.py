@@ -181,9 +181,9 @@ def _beam_point(
         dx, dy = axes[:, k] * float(np.sqrt(max(variance[k], 0.0)))
         moved = g.replace(beam_center_x_px=spot.x_px + dx, beam_center_y_px=spot.y_px + dy)
         parts.append((f"beam centre {k + 1}", moved))
-    u = np.sqrt(np.diag(spot.covariance_px2))
+    u_px = np.sqrt(np.diag(spot.covariance_px2))
     line = (
-        f"The beam point comes from the spot of '{row.name}': column {spot.x_px:.3f} ± {u[0]:.3f}, row {spot.y_px:.3f} ± {u[1]:.3f}; "
+        f"The beam point comes from the spot of '{row.name}': column {spot.x_px:.3f} ± {u_px[0]:.3f}, row {spot.y_px:.3f} ± {u_px[1]:.3f}; "
         f"full widths at half maximum {spot.fwhm_x_px:.2f} and {spot.fwhm_y_px:.2f} px."
     )
     return g, parts, [line]
@@ -235,7 +235,7 @@ def slit_of(settings: Settings, folder: Path, g: DetectorGeometry) -> Any:
     s = settings.instrument.slit
     if s is None:
         return None
-    trapezoid = {} if s.profile else {"half_top_mm": s.half_top_mm, "half_base_mm": s.half_base_mm}
+    trapezoid: dict[str, Any] = {} if s.profile else {"half_top_mm": s.half_top_mm, "half_base_mm": s.half_base_mm}
     return reduce.slit_profile(
         **trapezoid,
         length_profile=_profile(folder / s.profile) if s.profile else None,

@@ -16,8 +16,7 @@ import msgspec
 from msgspec import Meta, Struct, field
 
 from sievelight import distribution, reduce
-from sievelight._core import InputError
-from sievelight.errors import input_error, nearest
+from sievelight.errors import InputError, input_error, nearest
 from sievelight.text_files import read_toml
 
 Positive = Annotated[float, Meta(gt=0)]

@@ -19,6 +19,7 @@ from typing import Annotated, Any
 import typer
 
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error
+from sievelight.text_files import without_controls
 
 app = typer.Typer(
     name="sievelight",
@@ -37,8 +38,13 @@ def _version(show: bool) -> None:
     if show:
         from sievelight import __version__
 
-        typer.echo(f"sievelight {__version__}")
+        _say(f"sievelight {__version__}")
         raise typer.Exit()
+
+
+def _say(text: str, *, err: bool = False) -> None:
+    """Print a line without the control characters that a name or a file may hold: a terminal would obey them."""
+    typer.echo(without_controls(text), err=err)
 
 
 @app.callback()
@@ -111,7 +117,7 @@ def _progress() -> Iterator[Any]:
         try:
             yield show
         except KeyboardInterrupt:
-            typer.echo(STOPPED, err=True)
+            _say(STOPPED, err=True)
             raise typer.Exit(130) from None
 
 
@@ -120,7 +126,7 @@ def _tell(result: Any, as_json: bool) -> None:
 
     if as_json:
         pairs = result.comparison.pairs if result.comparison else []
-        typer.echo(
+        _say(
             json.dumps(
                 {
                     "report": str(result.report),
@@ -133,10 +139,10 @@ def _tell(result: Any, as_json: bool) -> None:
         )
         return
     for line in answer(result):
-        typer.echo(line)
+        _say(line)
     for f in result.findings:
-        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
-    typer.echo(f"Report: {result.report}")
+        _say(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+    _say(f"Report: {result.report}")
 
 
 @app.command()
@@ -173,10 +179,10 @@ def check(
     with _progress() as show, _crew(workers, None) as crew:
         done = check_record(record, study=study, executor=crew, progress=show)
     if as_json:
-        typer.echo(json.dumps({"reproduced": done.reproduced, **done.__dict__}))
+        _say(json.dumps({"reproduced": done.reproduced, **done.__dict__}))
     else:
         for line in done.lines():
-            typer.echo(line)
+            _say(line)
     raise typer.Exit(0 if done.reproduced else 1)
 
 
@@ -192,14 +198,14 @@ def plan(
     from sievelight.study import follow_study, plan_study
 
     def tell(what: str) -> None:
-        typer.echo(what, err=True)
+        _say(what, err=True)
 
     done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
     if as_json:
-        typer.echo(json.dumps(done.to_dict()))
+        _say(json.dumps(done.to_dict()))
         return
     for line in done.lines():
-        typer.echo(line)
+        _say(line)
 
 
 @app.command()
@@ -244,14 +250,14 @@ def inspect(
         try:
             found = inspect_file(file, dataset=dataset)
         except SIEVELIGHT_ERRORS as error:
-            typer.echo(f"error: {error}", err=True)
+            _say(f"error: {error}", err=True)
             failed += 1
             continue
         seen.append(found)
         if not as_json:
             _show_inspected(found)
     if as_json:
-        typer.echo(json.dumps([found.to_dict() for found in seen]))
+        _say(json.dumps([found.to_dict() for found in seen]))
     if picture is not None and seen:
         _write_picture(seen[0], picture)
     raise typer.Exit(0 if not failed else 1 if seen else 2)
@@ -283,7 +289,7 @@ def _write_picture(found: Any, picture: Path) -> None:
         ax = found.plot()
         ax.figure.savefig(picture, dpi=160)
         plt.close(ax.figure)
-    typer.echo(f"Picture: {picture}", err=True)
+    _say(f"Picture: {picture}", err=True)
 
 
 def _numbers(text: str, option: str, count: int) -> list[float]:
@@ -336,15 +342,15 @@ def calibrate(
         matplotlib.use("agg")
         done.save_picture(picture)
     if as_json:
-        typer.echo(json.dumps(done.values()))
+        _say(json.dumps(done.values()))
         return
     for line in done.lines():
-        typer.echo(f"# {line}")
+        _say(f"# {line}")
     for note in done.notes:
-        typer.echo(f"note: {note}", err=True)
+        _say(f"note: {note}", err=True)
     for warning in done.warnings:
-        typer.echo(f"warning: {warning}", err=True)
-    typer.echo(done.toml)
+        _say(f"warning: {warning}", err=True)
+    _say(done.toml)
 
 
 @app.command()
@@ -423,24 +429,24 @@ def reduce(
         attenuator_transmission=_value(attenuator_transmission, "--attenuator-transmission"),
         beam_radius_px=beam_radius_px,
         exposure_s=exposure_s,
-        progress=lambda what: typer.echo(what, err=True),
+        progress=lambda what: _say(what, err=True),
     )
     for f in done.findings:
-        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+        _say(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
     if output is not None:
         done.save(output, force=force)
-        typer.echo(f"Curve: {output}", err=True)
+        _say(f"Curve: {output}", err=True)
     if picture is not None:
         import matplotlib
 
         matplotlib.use("agg")
         done.save_picture(picture, force=force)
-        typer.echo(f"Picture: {picture}", err=True)
+        _say(f"Picture: {picture}", err=True)
     if as_json:
-        typer.echo(json.dumps(done.values()))
+        _say(json.dumps(done.values()))
         return
     for line in done.lines():
-        typer.echo(line)
+        _say(line)
 
 
 def _value(text: str | None, option: str) -> tuple[float, float] | None:
@@ -472,8 +478,8 @@ def main() -> None:
     try:
         app()
     except SIEVELIGHT_ERRORS as error:
-        typer.echo(f"error: {error}", err=True)
+        _say(f"error: {error}", err=True)
         sys.exit(2)
     except KeyboardInterrupt:
-        typer.echo(STOPPED, err=True)
+        _say(STOPPED, err=True)
         sys.exit(130)

@@ -8,6 +8,7 @@ wrong with a file into a DataError.
 from __future__ import annotations
 
 import sys
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,16 @@ else:
     import tomli as tomllib
 
 MOST_BYTES = 1 << 26
+
+
+def without_controls(text: str) -> str:
+    """The text with every control or invisible formatting character (but tab and line feed) shown as U+FFFD."""
+    return "".join("\N{REPLACEMENT CHARACTER}" if is_control(c) else c for c in text)
+
+
+def is_control(c: str) -> bool:
+    """Whether a terminal, a picture or a path would take this character for an order."""
+    return c not in "\t\n" and unicodedata.category(c) in ("Cc", "Cf")
 
 
 def read_text(path: Path, what: str, mend: str, *, most_bytes: int = MOST_BYTES) -> str:

@@ -56,3 +56,18 @@ def test_a_notebook_shows_names_escaped(name):
     found = InspectedFile(f"x/{name}", "frames", {}, [("sample", name)], [name])
     page = found._repr_html_()
     assert "<script" not in page and "</svg" not in page
+
+
+def test_a_terminal_obeys_no_name(capsys):
+    cli._say("error: '\x1b]0;owned\x07\x1b[2J' is no file\nWhat to do.\t1 \u00b5m", err=True)
+    said = capsys.readouterr().err
+    assert "\x1b" not in said and "\x07" not in said
+    assert said.endswith("What to do.\t1 \u00b5m\n")
+
+
+def test_no_line_leaves_by_another_way():
+    """Every line of the command line goes through _say."""
+    from pathlib import Path
+
+    source = Path(cli.__file__).read_text(encoding="utf-8")
+    assert source.count("typer.echo(") == 1 and "print(" not in source.replace("console.print(", "")

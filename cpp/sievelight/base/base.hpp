@@ -17,5 +17,6 @@
 #include "sievelight/base/material.hpp"
 #include "sievelight/base/parallel.hpp"
 #include "sievelight/base/range.hpp"
+#include "sievelight/base/regular_file.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/base/version.hpp"

@@ -5,6 +5,7 @@
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/hdf5_probe.hpp"
+#include "sievelight/base/regular_file.hpp"
 
 #include <fmt/format.h>
 
@@ -127,7 +128,7 @@ H5Handle::~H5Handle() {
 H5Handle h5_open(const std::string& path) {
   const auto lock = hdf5_lock();
   std::error_code ignored;
-  if (!std::filesystem::exists(path, ignored)) throw DataError(fmt::format("There is no file '{}'.", path), check_file);
+  if (!std::filesystem::is_directory(path, ignored)) require_regular_file(path);  // a folder is told below
   probe_hdf5(path);
   // Reading takes no lock on the file: network shares often have none to give.
   const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);

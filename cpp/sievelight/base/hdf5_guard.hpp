@@ -17,8 +17,10 @@ inline constexpr std::uint64_t most_decoded(std::uint64_t stored) {
   return (stored > (1u << 30) ? 1u << 30 : stored) * 2048 + (1u << 20);
 }
 
-/// True for filters that HDF5 brings itself; true for all where SIEVELIGHT_HDF5_PLUGINS is "allow": a plugin is code of
-/// others, which HDF5 would load because a file names it.
+/// True for gzip, shuffle and fletcher32, whose chunks can be checked here; true for all where SIEVELIGHT_HDF5_PLUGINS
+/// is "allow". A plugin is code of others, which HDF5 would load because a file names it; and HDF5's own szip, n-bit
+/// and scale-offset filters give chunks of another size than their shape's where a file wants it, past whose end
+/// HDF5 1.10 then reads (found by fuzzing).
 bool may_use_filter(H5Z_filter_t id);
 
 /// DataError unless the data set may be read through HDF5: require_inside(), filters that may be used, a size that the

@@ -111,7 +111,8 @@ void look_at_group(hid_t group, int depth, std::size_t& seen, Seen& groups) {
   ::prctl(PR_SET_PDEATHSIG, SIGKILL);
   ::alarm(seconds_allowed());
   if (::getppid() != original) ::_exit(1);
-  for (const int signal : {SIGSEGV, SIGBUS, SIGABRT, SIGFPE, SIGILL, SIGALRM}) std::signal(signal, SIG_DFL);
+  for (const int signal : {SIGSEGV, SIGBUS, SIGABRT, SIGFPE, SIGILL, SIGALRM, SIGTERM}) std::signal(signal, SIG_DFL);
+  std::signal(SIGINT, SIG_IGN);  // Ctrl-C is for the original
   const rlimit no_core{0, 0};
   setrlimit(RLIMIT_CORE, &no_core);
   if (const int nowhere = ::open("/dev/null", O_WRONLY); nowhere >= 0) ::dup2(nowhere, STDERR_FILENO);
@@ -144,8 +145,10 @@ void probe_hdf5(const std::string& path) {
   pid_t ended = -1;
   while ((ended = ::waitpid(copy, &status, 0)) < 0 && errno == EINTR) {
   }
-  // Where the program lets the system collect its children, nobody can say how this one ended.
-  if (ended == copy && !(WIFEXITED(status) && WEXITSTATUS(status) == 0))
+  // Where the program lets the system collect its children, or somebody asked the copy to end, it says nothing of the
+  // file.
+  if (ended != copy || (WIFSIGNALED(status) && WTERMSIG(status) == SIGTERM)) return;
+  if (!(WIFEXITED(status) && WEXITSTATUS(status) == 0))
     throw DataError(fmt::format("'{}' is a broken or hostile HDF5 file: {}.", path,
                                 WIFSIGNALED(status) && WTERMSIG(status) == SIGALRM
                                     ? fmt::format("reading it does not end within {} s", seconds_allowed())

@@ -53,6 +53,8 @@ def write_text(path: Path, text: str) -> None:
 def sha256(path: Path) -> str:
     """SHA-256 of a file's bytes, as hexadecimal. DataError when it cannot be read."""
     digest = hashlib.sha256()
+    if path.exists() and not path.is_file():  # a pipe waits for ever, a device has no end
+        raise data_error(f"'{path}' is no file.", "Give a file on a disk, no folder, pipe or device.")
     try:
         with open(path, "rb") as file:
             while block := file.read(1 << 20):

@@ -17,7 +17,7 @@ from msgspec import Meta, Struct, field
 
 from sievelight import distribution, reduce
 from sievelight.errors import InputError, input_error, nearest
-from sievelight.text_files import read_toml
+from sievelight.text_files import is_control, read_toml
 
 Positive = Annotated[float, Meta(gt=0)]
 NotNegative = Annotated[float, Meta(ge=0)]
@@ -348,7 +348,7 @@ def _each(value: Any, keys: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
 def _check_values(settings: Settings, file: str) -> None:
     """Numbers are finite and of this world, texts hold no control characters, results stay beside the study."""
     for where, value in _each(msgspec.to_builtins(settings)):
-        if isinstance(value, str) and any((ord(c) < 32 and c not in "\t\n") or ord(c) == 127 for c in value):
+        if isinstance(value, str) and any(is_control(c) for c in value):
             raise input_error(f"{file}: {where} holds a control character: {value!r}.", "Write plain text.")
         if not isinstance(value, (int, float)) or isinstance(value, bool) or value == 0:
             continue

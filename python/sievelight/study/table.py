@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sievelight.errors import data_error, input_error, nearest
-from sievelight.text_files import read_text
+from sievelight.text_files import is_control, read_text
 
 # Rows of these roles become results; the others serve them.
 MEASURED_ROLES = ("sample", "curve")
@@ -171,7 +171,7 @@ def _read_row(row: int, cells: dict[str, str], file: str) -> Measurement:
     except ValueError as error:
         m.problems.append((f"{at}: {error.problem}", error.mend))  # type: ignore[attr-defined]
     for column, cell in cells.items():
-        if not cell.isprintable():
+        if any(is_control(c) for c in cell):
             m.problems.append(
                 (f"{at}, column {column}: {cell[:80]!r} holds a control character.", "Write the cell again by hand.")
             )

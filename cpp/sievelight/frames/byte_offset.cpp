@@ -25,9 +25,11 @@ std::int64_t take(std::span<const unsigned char>& packed, std::size_t width) {
 
 template <typename T>
 bool holds(std::int64_t value) {
-  if constexpr (sizeof(T) == 8) return std::is_signed_v<T> || value >= 0;
-  return value >= static_cast<std::int64_t>(std::numeric_limits<T>::min()) &&
-         value <= static_cast<std::int64_t>(std::numeric_limits<T>::max());
+  if constexpr (sizeof(T) == 8)
+    return std::is_signed_v<T> || value >= 0;
+  else
+    return value >= static_cast<std::int64_t>(std::numeric_limits<T>::min()) &&
+           value <= static_cast<std::int64_t>(std::numeric_limits<T>::max());
 }
 
 }  // namespace

@@ -26,6 +26,9 @@ std::mutex& library_mutex() {
 
 struct Handle {
   cbf_handle cbf = nullptr;
+  Handle() = default;
+  Handle(const Handle&) = delete;
+  Handle& operator=(const Handle&) = delete;
   ~Handle() {
     if (cbf) cbf_free_handle(cbf);  // closes the file too
   }

@@ -32,6 +32,8 @@ class FrameFile {
   /// DataError when the file is missing, truncated, or holds no detector frame; the message says what was looked for.
   explicit FrameFile(const std::string& path, const OpenOptions& options = {});
   ~FrameFile();
+  FrameFile(const FrameFile&) = delete;
+  FrameFile& operator=(const FrameFile&) = delete;
   FrameFile(FrameFile&&) noexcept;
   FrameFile& operator=(FrameFile&&) noexcept;
 

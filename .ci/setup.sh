@@ -7,8 +7,8 @@ set -euo pipefail
 ROOT="$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)"
 BUILD="$ROOT/build"
 PYTHON="$ROOT/.venv/bin/python"
-# A second clone on the same machine finds what the first one compiled.
-export CCACHE_BASEDIR="${CCACHE_BASEDIR:-/}" CCACHE_NOHASHDIR=1
+# A second clone on the same machine finds what the first one compiled, and so does the unpacked source archive.
+export CCACHE_BASEDIR="${CCACHE_BASEDIR:-$ROOT}" CCACHE_NOHASHDIR=1
 say() { printf '%s\n' "$*" >&2; }
 
 retry() {  # a download may fail once; three times is an answer

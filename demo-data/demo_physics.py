@@ -15,6 +15,10 @@ import numpy as np
 # Attenuation at 8.048 keV, 1/cm, from the NIST X-ray attenuation tables (Hubbell & Seltzer, NISTIR 5632).
 MU_SILICON, MU_SILICA_SOLID, MU_GLASSY_CARBON, MU_POLYIMIDE, MU_AIR = 148.12, 78.756, 6.744, 8.594, 0.01174
 SILICA_SLD_PER_CM2 = 18.6408e10  # SiO2 of 2.20 g/cm3 against air (0), X-rays far above the edges
+# Water at 25 C: attenuation (same tables), scattering-length density far above the edges, surface tension and molar
+# volume (IAPWS R1-76(2014); 18.015 g/mol over 0.99705 g/cm3), gas constant.
+MU_WATER, WATER_SLD_PER_CM2 = 10.17, 9.391e10
+WATER_TENSION_N_PER_M, WATER_M3_PER_MOL, GAS_J_PER_MOL_K, CELL_KELVIN = 0.07197, 1.80685e-5, 8.314463, 298.15
 SILVER_BEHENATE_D_NM = 5.8380  # Huang, Toraya, Blanton & Wu, J. Appl. Cryst. 26 (1993) 180-184
 
 
@@ -124,6 +128,25 @@ class Pores:
         scale = self.phi * (1.0 - self.phi) * SILICA_SLD_PER_CM2**2
         return scale * pores + self.surface_per_cm_nm4 * np.maximum(q_per_nm, 0.03) ** -4.0 + self.flat_per_cm
 
+    def intensity_with_water_per_cm(self, q_per_nm: np.ndarray, filled_below_nm: float) -> np.ndarray:
+        """The same wafer where water fills every pore below a diameter: those scatter with the contrast of silica against
+        water, the others with that against air. The grains' outer surfaces and the flat level stay as they are."""
+        cut = min(max(log(max(filled_below_nm, 1e-9) / self.x50_nm) / self.sigma_ln, -6.0), 6.0)
+        # Smooth on [-6, cut]: a Gauss-Legendre rule of 160 nodes is exact to rounding.
+        node, weight = np.polynomial.legendre.leggauss(160)
+        half = 0.5 * (cut + 6.0)
+        z = -6.0 + half * (node + 1.0)
+        density = half * weight * np.exp(-0.5 * z * z) / sqrt(2.0 * pi)
+        diameter = self.x50_nm * np.exp(self.sigma_ln * z)
+        volume_cm3 = pi / 6.0 * diameter**3 * 1e-21
+        filled = sphere_form_factor(np.outer(q_per_nm, diameter / 2.0)) @ (density * volume_cm3)
+        lost = SILICA_SLD_PER_CM2**2 - (SILICA_SLD_PER_CM2 - WATER_SLD_PER_CM2) ** 2
+        return self.intensity_per_cm(q_per_nm) - self.phi * (1.0 - self.phi) * lost * filled
+
+    def volume_share_below(self, diameter_nm: float) -> float:
+        """Share of the pore volume in pores smaller than this."""
+        return NormalDist().cdf(log(max(diameter_nm, 1e-9) / self.x50_nm) / self.sigma_ln)
+
     def percentiles_in_window(self, low_nm: float, high_nm: float) -> dict[str, float]:
         """x10, x50, x90, mean and relative width (sd / mean) of the volume-weighted density cut to the window."""
         normal, s = NormalDist(), self.sigma_ln
@@ -137,6 +160,13 @@ class Pores:
             f"x{p}_nm": self.x50_nm * exp(s * normal.inv_cdf(normal.cdf(a) + p / 100 * inside)) for p in (10, 50, 90)
         }
         return found | {"mean_nm": moment[0], "relative_width": sqrt(moment[1] - moment[0] ** 2) / moment[0]}
+
+
+def kelvin_radius_nm(relative_humidity_percent: float) -> float:
+    """Radius of a wetting meniscus of water in equilibrium with its vapour at 25 C: -2 gamma V_m / (R T ln RH).
+    Source: W. Thomson (Lord Kelvin), Phil. Mag. 42 (1871) 448 (from memory)."""
+    energy = GAS_J_PER_MOL_K * CELL_KELVIN * log(relative_humidity_percent / 100.0)
+    return -2e9 * WATER_TENSION_N_PER_M * WATER_M3_PER_MOL / energy
 
 
 def sphere_form_factor(x: np.ndarray) -> np.ndarray:

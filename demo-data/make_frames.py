@@ -5,7 +5,8 @@
 
 Silica sorbent tiles that keep the air of museum display cases at an even humidity come from three kiln batches. Four
 thin wafers are cut from each and measured in a ten-position changer. Kilns 1 and 2 have the same pores; those of
-kiln 3 are 8 % larger. The same --seed gives the same counts (with the same NumPy). See README.md beside this file.
+kiln 3 are 8 % larger. One more wafer of kiln 1 stands in a humidity cell while the air in it goes from dry to damp and
+back: water condenses in its pores and leaves them, and the pores stay. The same --seed gives the same counts (with the same NumPy). See README.md beside this file.
 """
 
 import argparse
@@ -16,7 +17,7 @@ import shutil
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from math import exp, pi
 from pathlib import Path
 
@@ -38,12 +39,20 @@ SKELETAL_G_PER_CM3 = 2.20
 CELL_TRANSMISSION = exp(-physics.MU_POLYIMIDE * 0.005)  # 0.05 mm of polyimide
 MONITOR_NOISE, WEIGHING_NOISE = 0.001, 0.005  # relative standard deviations
 THICKNESS_U_MM = 0.001
+# The humidity cell: relative humidity of each exposure, up and down again, %, and how long the air is given to settle.
+HUMIDITY_PERCENT = (10.0, 30.0, 50.0, 65.0, 74.0, 79.0, 81.5, 83.5, 85.5, 87.5, 89.5, 92.0, 96.0,
+                    93.0, 89.0, 86.0, 83.0, 80.5, 78.0, 75.5, 72.5, 68.0, 50.0, 25.0)  # fmt: skip
+NECK_SHARE = 0.6  # of a pore's radius: the neck through which it empties
+SETTLING_S, HUMID_EXPOSURE_S = 1800.0, 20.0
 STOP_RADIUS_PX, STOP_OFFSET_PX, STEM_HALF_PX, MASK_RIM_PX = 10.0, (0.6, -0.4), 1.5, 1.5
 
 
 MODEL = {
     "wafer": "dSigma/dOmega = phi (1 - phi) contrast^2 <V P> + surface q^-4 + flat, in 1/cm; spheres, log-normal by volume, "
     "no interference between pores; the surface term is constant below 0.03 1/nm",
+    "humidity cell": "a pore fills while the humidity rises past the one at which the Kelvin radius is the pore's, and "
+    "empties while it falls past the one at which the Kelvin radius is the neck's; filled pores scatter with the "
+    "contrast of silica against water; no film on the walls of the others",
     "transmission": "absorption only: of everything in the beam, relative to the empty beam",
     "left out": "scattering twice, structure factor, polychromatic light, flat-field response (1 everywhere)",
     "beam spot": "blurs the scattering of sample and cell, not the parasitic scattering; each pixel integrates over its area",
@@ -66,6 +75,7 @@ class Row:
     scattering_per_sr: Callable[[np.ndarray], np.ndarray] | None = None  # thickness x dSigma/dOmega at q
     columns: dict[str, object] = field(default_factory=dict)  # further columns of the table
     truth: dict[str, object] = field(default_factory=dict)
+    stack: str = ""  # the file that holds this row's one exposure among others, "" = a file of its own
 
 
 # ------------------------------------------------------------------------------------------- what is measured
@@ -94,7 +104,38 @@ def make_rows(seed: int) -> list[Row]:
     for turn, row in enumerate(turns):
         load, position = (1, 5 + turn) if turn < 6 else (2, turn - 5)
         row.columns.update(position=position, note=f"load {load}")
-    return rows + turns
+    return rows + turns + _humidity_cycle(seed)
+
+
+def _humidity_cycle(seed: int) -> list[Row]:
+    """One wafer of kiln 1 in the humidity cell: a row for every exposure of one stack."""
+    wafer = _make_wafer(np.random.default_rng([seed, 4]), "kiln 1", "h")
+    pores = physics.Pores(**{f.name: wafer.truth[f.name] for f in fields(physics.Pores)})
+    thickness_mm, top = wafer.truth["thickness_mm"], HUMIDITY_PERCENT.index(max(HUMIDITY_PERCENT))
+    rows = []
+    for k, humidity in enumerate(HUMIDITY_PERCENT):
+        kelvin = physics.kelvin_radius_nm(humidity)
+        filled_below = 2.0 * kelvin / (1.0 if k <= top else NECK_SHARE)
+        share = pores.volume_share_below(filled_below)
+        columns = {c: v for c, v in wafer.columns.items() if c not in ("batch", "route")}
+        rows.append(
+            replace(
+                wafer, name=f"humid-{k:02d}", frames=1, exposure_s=HUMID_EXPOSURE_S, stack="humidity-cycle", storage="lz4",
+                sample_mu_d=wafer.sample_mu_d + physics.MU_WATER * pores.phi * share * thickness_mm / 10.0,
+                scattering_per_sr=lambda q, below=filled_below: (
+                    thickness_mm / 10.0 * pores.intensity_with_water_per_cm(q, below)
+                ),
+                columns=columns | {
+                    "series": "humidity cycle", "frames": k, "relative_humidity_percent": humidity, "temperature_C": 25,
+                    "time_s": f"{k * SETTLING_S:g}", "pore_fluid": "water", "note": "load 3, humidity cell",
+                },
+                truth={c: v for c, v in wafer.truth.items() if c != "batch"} | {
+                    "relative_humidity_percent": humidity, "kelvin_radius_nm": kelvin, "filled_below_nm": filled_below,
+                    "filled_share": share, "branch": "rising" if k <= top else "falling",
+                },
+            )
+        )  # fmt: skip
+    return rows
 
 
 def _make_wafer(rng: np.random.Generator, batch: str, letter: str) -> Row:
@@ -234,7 +275,7 @@ def make_demo(
     instrument = physics.Instrument()
     instrument = replace(instrument, flux_per_s=instrument.flux_per_s * scale_flux)
     rows = make_rows(seed)
-    if quick:  # half the exposures, two wafers a kiln; the truth of what is left stays as it was
+    if quick:  # half the exposures, two wafers a kiln, no humidity cell; the truth of what is left stays as it was
         rows = [replace(r, frames=(r.frames + 1) // 2) for r in rows if r.role != "sample" or r.name[-1] in "ab"]
     rows = [replace(row, exposure_s=row.exposure_s * scale_exposure / scale_flux) for row in rows]
     detector, pixels = make_detector(seed, instrument), physics.map_pixels(instrument)
@@ -243,7 +284,7 @@ def make_demo(
         shutil.copy(HERE / "study.toml", out / "study.toml")
     demo_files.write_mask(out / "frames" / "mask.h5", detector.drawn_mask)
 
-    table, truth = [], {}
+    table, truth, stacks = [], {}, {}
     for index, row in enumerate(rows):
         started = time.perf_counter()
         rng = np.random.default_rng([seed, 3, *row.name.encode()])  # leaving a row out changes no other
@@ -251,12 +292,18 @@ def make_demo(
         flux = instrument.flux_per_s * (1.0 + instrument.flux_drift * drift)
         monitors = _read_monitors(row, flux / instrument.flux_per_s, noise) if row.beam else {}
         frames = simulate_frames(row, expected_rate(row, pixels, instrument, flux), detector, instrument, rng)
-        file = f"frames/{row.name}.h5"
-        demo_files.write_frames(
-            out / file, frames if row.frames > 1 else frames[0], storage=row.storage, title=row.name, sample=row.name,
-            exposure_s=row.exposure_s, monitor_per_s=float(monitors["incident_intensity"]) if monitors else None,
-            pixel_mask=detector.pixel_mask, nominal=NOMINAL, saturation_value=instrument.saturation_value,
-        )  # fmt: skip
+        title = row.stack or row.name
+        file = f"frames/{title}.h5"
+        if row.stack:
+            stacks.setdefault(title, []).append(frames)
+            last = index + 1 == len(rows) or rows[index + 1].stack != row.stack
+            frames = np.concatenate(stacks.pop(title)) if last else None
+        if frames is not None:
+            demo_files.write_frames(
+                out / file, frames if len(frames) > 1 else frames[0], storage=row.storage, title=title, sample=title,
+                exposure_s=row.exposure_s, monitor_per_s=float(monitors["incident_intensity"]) if monitors else None,
+                pixel_mask=detector.pixel_mask, nominal=NOMINAL, saturation_value=instrument.saturation_value,
+            )  # fmt: skip
         table.append(
             {"name": row.name, "role": row.role, "file": file, "exposure_s": f"{row.exposure_s:.10g}"}
             | monitors | ({} if row.role == "dark" else {"dark": "dark"}) | row.columns
@@ -265,7 +312,9 @@ def make_demo(
                            "frames": row.frames, "transmission": true_transmission(row) if row.beam else None,
                            "transmission_without_cell": exp(-row.sample_mu_d), **row.truth}  # fmt: skip
         _say(
-            index + 1, len(rows), f"{file}  {row.frames} x {row.exposure_s:g} s  {time.perf_counter() - started:.2f} s"
+            index + 1,
+            len(rows),
+            f"{row.name}  {row.frames} x {row.exposure_s:g} s  {time.perf_counter() - started:.2f} s",
         )
     _write_table(out / "measurements.csv", table)
     _write_text(out / "truth.json", json.dumps(_whole_truth(seed, instrument, detector, truth), indent=1) + "\n")
@@ -320,7 +369,8 @@ def _check_folder(out: Path) -> None:
 COLUMNS = (
     "name role batch route file frames exposure_s thickness_mm thickness_u_mm incident_intensity incident_intensity_u "
     "transmitted_intensity transmitted_intensity_u background dark material position composition "
-    "skeletal_density_g_per_cm3 apparent_density_g_per_cm3 note"
+    "skeletal_density_g_per_cm3 apparent_density_g_per_cm3 series relative_humidity_percent temperature_C time_s "
+    "pore_fluid note"
 ).split()
 
 
@@ -357,7 +407,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="Simulate the invented demonstration study.")
     parser.add_argument("--out", type=Path, default=HERE, help="folder to write to (default: beside this program)")
     parser.add_argument("--seed", type=int, default=1, help="start of the random numbers, 0 or above (default 1)")
-    parser.add_argument("--quick", action="store_true", help="half the exposures and two wafers a kiln")
+    parser.add_argument("--quick", action="store_true", help="half the exposures, two wafers a kiln, no humidity cell")
     parser.add_argument("--scale-exposure", type=_positive, default=1.0, metavar="F", help="F times the exposure times")
     parser.add_argument("--scale-flux", type=_positive, default=1.0, metavar="F",
                         help="F times the flux for 1/F of the time: makes the dead time matter")  # fmt: skip

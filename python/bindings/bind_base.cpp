@@ -41,6 +41,17 @@ void bind_base(py::module_& m) {
   });
   m.attr("__version__") = SIEVELIGHT_VERSION;
   m.def("thread_count", &thread_count, "Threads used by default (SIEVELIGHT_THREADS or the machine's cores).");
+  m.def(
+      "write_whole",
+      [](const std::vector<std::pair<std::string, py::bytes>>& files) {
+        const std::vector<std::pair<std::string, std::string>> given(files.begin(), files.end());
+        const py::gil_scoped_release released;
+        write_whole(given);
+      },
+      py::arg("files"));
+  m.def("make_folders", &make_folders, py::arg("folder"), no_gil());
+  m.def("flush_folder", &flush_folder, py::arg("folder"), no_gil());
+  m.def("remove_leftovers", &remove_leftovers, py::arg("folder"), no_gil());
   m.def("_unit_factor", [](const std::string& unit, const std::string& to) {
     static const std::map<std::string, Quantity> known{{"mm", Quantity::length_mm},
                                                        {"nm", Quantity::length_nm},

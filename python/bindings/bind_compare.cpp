@@ -112,6 +112,7 @@ void bind_pair(py::module_& m) {
       .def_readonly("p_zero", &P::p_zero)
       .def_readonly("p_zero_holm", &P::p_zero_holm)
       .def_readonly("difference_significant", &P::difference_significant)
+      .def_readonly("look", &P::look)
       .def_readonly("verdict", &P::verdict)
       .def_readonly("reason", &P::reason)
       .def("__repr__",
@@ -123,7 +124,7 @@ void bind_pair(py::module_& m) {
       .def(pickle(&P::batch, &P::reference, &P::difference_percent, &P::difference_percent_low,
                   &P::difference_percent_high, &P::verdict_percent_low, &P::verdict_percent_high,
                   &P::standard_error_percent, &P::degrees_of_freedom, &P::shared_share, &P::p_equivalent,
-                  &P::p_different, &P::verdict_level, &P::p_zero, &P::p_zero_holm, &P::difference_significant,
+                  &P::p_different, &P::verdict_level, &P::p_zero, &P::p_zero_holm, &P::difference_significant, &P::look,
                   &P::verdict, &P::reason));
 }
 
@@ -160,12 +161,36 @@ void bind_distance(py::module_& m) {
       py::arg("a"), py::arg("weight_a"), py::arg("b"), py::arg("weight_b"));
 }
 
+Spending spending_from(const std::string& text) {
+  return word<Spending>(text, "way to spend the error",
+                        {{"obrien_fleming", Spending::obrien_fleming}, {"pocock", Spending::pocock}});
+}
+
+void bind_sequential(py::module_& m) {
+  using L = SequentialLimits;
+  py::class_<L>(m, "SequentialLimits", "Limits of planned looks at a growing experiment.")
+      .def_readonly("fraction", &L::fraction)
+      .def_readonly("spent", &L::spent)
+      .def_readonly("z", &L::z)
+      .def_readonly("level", &L::level)
+      .def(pickle(&L::fraction, &L::spent, &L::z, &L::level));
+  m.def(
+      "sequential_limits",
+      [](const Eigen::VectorXd& fractions, double alpha, const std::string& spending) {
+        return sequential_limits(fractions, alpha, spending_from(spending));
+      },
+      py::arg("fractions"), py::kw_only(), py::arg("alpha"), py::arg("spending"), no_gil());
+  m.def("first_crossings", &first_crossings, py::arg("fractions"), py::arg("z"), no_gil());
+}
+
 void bind_sizing(py::module_& m) {
   py::class_<SizingStep>(m, "SizingStep", "What an experiment of so many samples a batch would say, as probabilities.")
       .def_readonly("samples", &SizingStep::samples)
       .def_readonly("equivalent", &SizingStep::equivalent)
       .def_readonly("different", &SizingStep::different)
-      .def_readonly("undecided", &SizingStep::undecided);
+      .def_readonly("undecided", &SizingStep::undecided)
+      .def_readonly("mean_samples", &SizingStep::mean_samples)
+      .def_readonly("looks", &SizingStep::looks);
   py::class_<Sizing>(m, "Sizing", "How many samples a batch a new experiment needs.")
       .def_readonly("samples", &Sizing::samples)
       .def_readonly("steps", &Sizing::steps)
@@ -179,64 +204,22 @@ void bind_sizing(py::module_& m) {
   m.def(
       "size_experiment",
       [](double between_sd, double scatter_degrees, double own_u, double shared_u, double difference, double margin,
-         double alpha, double power, int most_samples) {
-        return size_experiment(
-            {between_sd, scatter_degrees, own_u, shared_u, difference, margin, alpha, power, most_samples});
+         double alpha, double power, int most_samples, int looks, const std::string& spending) {
+        return size_experiment({between_sd, scatter_degrees, own_u, shared_u, difference, margin, alpha, power,
+                                most_samples, looks, spending_from(spending)});
       },
       py::kw_only(), py::arg("between_sd"), py::arg("scatter_degrees") = d.scatter_degrees, py::arg("own_u") = d.own_u,
       py::arg("shared_u") = d.shared_u, py::arg("difference") = d.difference, py::arg("margin") = d.margin,
-      py::arg("alpha") = d.alpha, py::arg("power") = d.power, py::arg("most_samples") = d.most_samples, no_gil());
-}
-
-void bind_series(py::module_& m) {
-  using F = SeriesFrame;
-  py::class_<F>(m, "SeriesFrame", "One frame of a series against its start.")
-      .def_readonly("chi2", &F::chi2)
-      .def_readonly("degrees_of_freedom", &F::degrees_of_freedom)
-      .def_readonly("p_change", &F::p_change)
-      .def_readonly("p_shape", &F::p_shape)
-      .def_readonly("contrast_ratio", &F::contrast_ratio)
-      .def_readonly("changed", &F::changed)
-      .def_readonly("another_shape", &F::another_shape)
-      .def(pickle(&F::chi2, &F::degrees_of_freedom, &F::p_change, &F::p_shape, &F::contrast_ratio, &F::changed,
-                  &F::another_shape));
-  using S = SeriesChange;
-  py::class_<S>(m, "SeriesChange", "When the scattering of a series first differs from its start.")
-      .def_readonly("frames", &S::frames)
-      .def_readonly("first", &S::first)
-      .def_readonly("words", &S::words)
-      .def("__repr__", [](const S& s) { return py::str("<SeriesChange: {}>").format(s.words); })
-      .def(pickle(&S::frames, &S::first, &S::words));
-  using H = Hysteresis;
-  py::class_<H>(m, "Hysteresis", "The area between the branches of a cycle.")
-      .def_readonly("area", &H::area)
-      .def_readonly("mean_difference", &H::mean_difference)
-      .def_readonly("p_zero", &H::p_zero)
-      .def_readonly("common", &H::common)
-      .def_readonly("turning_point", &H::turning_point)
-      .def("__repr__",
-           [](const H& h) {
-             return py::str("<Hysteresis: mean difference {:.4g} ± {:.2g}, p {:.2g}>")
-                 .format(h.mean_difference.value, h.mean_difference.u, h.p_zero);
-           })
-      .def(pickle(&H::area, &H::mean_difference, &H::p_zero, &H::common, &H::turning_point));
-  m.def(
-      "find_change",
-      [](const std::vector<Curve>& curves, int start, double alpha) {
-        return find_change(curves, {start, alpha});
-      },
-      py::arg("curves"), py::kw_only(), py::arg("start"), py::arg("alpha"), no_gil());
-  m.def("hysteresis", &hysteresis, py::arg("x"), py::arg("y"), py::arg("covariance"), no_gil());
-  m.def("kelvin_radius_nm", py::vectorize(&kelvin_radius_nm), py::arg("relative_humidity_percent"),
-        py::arg("temperature_C"));
+      py::arg("alpha") = d.alpha, py::arg("power") = d.power, py::arg("most_samples") = d.most_samples,
+      py::arg("looks") = d.looks, py::arg("spending") = "obrien_fleming", no_gil());
 }
 
 }  // namespace
 
 void bind_compare(py::module_& m) {
-  bind_series(m);
   bind_equivalence(m);
   bind_distance(m);
+  bind_sequential(m);
   bind_sizing(m);
   bind_summary(m);
   bind_pair(m);
@@ -262,12 +245,37 @@ void bind_compare(py::module_& m) {
       "compare_batches",
       [](const std::vector<std::string>& names, const std::vector<std::string>& batches, const Eigen::VectorXd& values,
          const Eigen::MatrixXd& covariance, const std::string& reference, const std::string& quantity, double margin,
-         bool log, double alpha, const std::string& scatter, bool single_samples) {
+         bool log, double alpha, const std::string& scatter, bool single_samples, const std::vector<int>& looks,
+         const std::string& spending) {
         return compare_batches(names, batches, values, covariance,
-                               {reference, quantity, margin, log, alpha, scatter_from(scatter), single_samples});
+                               {reference, quantity, margin, log, alpha, scatter_from(scatter), single_samples, looks,
+                                spending_from(spending)});
       },
       py::kw_only(), py::arg("names"), py::arg("batches"), py::arg("values"), py::arg("covariance"),
       py::arg("reference"), py::arg("quantity") = defaults.quantity, py::arg("margin") = defaults.margin,
       py::arg("log") = defaults.log, py::arg("alpha") = defaults.alpha, py::arg("scatter") = "per_batch",
-      py::arg("single_samples") = defaults.single_samples, no_gil());
+      py::arg("single_samples") = defaults.single_samples, py::arg("looks") = std::vector<int>{},
+      py::arg("spending") = "obrien_fleming", no_gil());
+  m.def(
+      "means_of_batches",
+      [](const std::vector<std::string>& batches, const Eigen::VectorXd& values, const Eigen::MatrixXd& covariance,
+         const BatchComparison& comparison, const std::vector<std::string>& wanted) {
+        BatchMeans found = means_of_batches(batches, values, covariance, comparison, wanted);
+        return std::pair{std::move(found.mean), std::move(found.covariance)};
+      },
+      py::kw_only(), py::arg("batches"), py::arg("values"), py::arg("covariance"), py::arg("comparison"),
+      py::arg("wanted"), no_gil());
+  m.def(
+      "errors_for_sizing",
+      [](const std::vector<std::string>& batches, const Eigen::VectorXd& values, const Eigen::MatrixXd& covariance,
+         const BatchComparison& comparison, const std::string& batch) -> std::optional<std::map<std::string, double>> {
+        const auto found = errors_for_sizing(batches, values, covariance, comparison, batch);
+        if (!found) return std::nullopt;
+        return std::map<std::string, double>{
+            {"between_sd", found->between_sd}, {"scatter_degrees", found->scatter_degrees},
+            {"own_u", found->own_u},           {"shared_u", found->shared_u},
+            {"margin", found->margin},         {"alpha", found->alpha}};
+      },
+      py::kw_only(), py::arg("batches"), py::arg("values"), py::arg("covariance"), py::arg("comparison"),
+      py::arg("batch"), no_gil());
 }

@@ -131,6 +131,26 @@ void bind_distribution(py::module_& m) {
         no_gil());
   m.def("invert", py::overload_cast<const Curve&, const Kernel&, const InvertOptions&>(&invert), py::arg("curve"),
         py::arg("kernel"), py::arg("options"), no_gil());
+  py::class_<TradeOff>(m, "TradeOff", "What every strength of the smoothness penalty would cost and bring.")
+      .def_readonly("ln_strength", &TradeOff::ln_strength)
+      .def_readonly("chi2_per_point", &TradeOff::chi2_per_point)
+      .def_readonly("roughness", &TradeOff::roughness)
+      .def_readonly("effective", &TradeOff::effective)
+      .def_readonly("ln_evidence", &TradeOff::ln_evidence)
+      .def_readonly("cross_validation", &TradeOff::cross_validation)
+      .def_readonly("diameter_nm", &TradeOff::diameter_nm)
+      .def_readonly("density", &TradeOff::density)
+      .def_readonly("by_evidence", &TradeOff::by_evidence)
+      .def_readonly("by_cross_validation", &TradeOff::by_cross_validation)
+      .def_readonly("at_corner", &TradeOff::at_corner)
+      .def("__repr__", [](const TradeOff& t) {
+        return py::str(
+                   "<TradeOff: {} strengths, ln strength {:.2f} by evidence, {:.2f} by cross-validation, {:.2f} at "
+                   "the corner>")
+            .format(t.ln_strength.size(), t.ln_strength[t.by_evidence], t.ln_strength[t.by_cross_validation],
+                    t.ln_strength[t.at_corner]);
+      });
+  m.def("trade_off", &trade_off, py::arg("curve"), py::arg("options"), no_gil());
   m.def(
       "write_distribution",
       [](const std::string& path, const SizeDistribution& d, const std::string& title) {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
+#include <pybind11/numpy.h>
+
 #include "sievelight/frames/frames.hpp"
 
 using namespace sievelight;
@@ -11,6 +13,28 @@ namespace {
 FrameFile open(const std::string& path, std::optional<std::string> dataset, std::optional<double> saturation_value,
                std::optional<double> exposure_s) {
   return FrameFile(path, {dataset.value_or(""), saturation_value, exposure_s});
+}
+
+// `fetch(index)` gives one exposure as a contiguous array of (rows, columns) of the stored type; Python checks it
+// before.
+FrameFile given(const std::string& path, const std::string& format, const std::string& stored_type, Index count,
+                Index rows, Index columns, const py::function& fetch, const FrameMetadata& metadata,
+                const Eigen::VectorXd& exposures_s, const Eigen::VectorXd& monitors, const std::optional<Mask>& masked,
+                std::optional<double> saturation_value, std::optional<double> exposure_s) {
+  const auto locked = [](auto* object) {  // the last one to let go of a Python object may not hold Python's lock
+    py::gil_scoped_acquire lock;
+    delete object;
+  };
+  const std::shared_ptr<py::function> call(new py::function(fetch), locked);
+  const auto numbers = [call, locked](Index index) {
+    py::gil_scoped_acquire lock;
+    const std::shared_ptr<py::array> array(new py::array((*call)(index)), locked);
+    return std::shared_ptr<const void>(array, array->data());
+  };
+  return FrameFile(path,
+                   GivenFrames{format, stored_type, count, rows, columns, metadata, exposures_s, monitors,
+                               masked.value_or(Mask()), numbers},
+                   {"", saturation_value, exposure_s});
 }
 
 py::object array_or_none(const Eigen::VectorXd& values) {
@@ -80,19 +104,18 @@ void bind_frames(py::module_& m) {
       .def_property_readonly("exposures_s", [](const FrameFile& f) { return array_or_none(f.exposures_s()); })
       .def_property_readonly("monitors", [](const FrameFile& f) { return array_or_none(f.monitors()); })
       .def("__len__", &FrameFile::count)
-      .def(py::pickle(
-          [](const FrameFile& f) {
-            return py::make_tuple(f.path(), f.options().dataset, f.options().saturation_value, f.options().exposure_s);
-          },
-          [](const py::tuple& t) {
-            return FrameFile(t[0].cast<std::string>(), {t[1].cast<std::string>(), t[2].cast<std::optional<double>>(),
-                                                        t[3].cast<std::optional<double>>()});
-          }))
+      .def_property_readonly("saturation_value", [](const FrameFile& f) { return f.options().saturation_value; })
+      .def_property_readonly("exposure_s", [](const FrameFile& f) { return f.options().exposure_s; })
+      .def("add_note", &FrameFile::add_note, py::arg("words"))
       .def("read", &FrameFile::read, py::arg("index"), no_gil())
       .def("read_sum", &FrameFile::read_sum, py::arg("indices") = std::vector<Index>{}, no_gil());
 
   m.def("open_frames", &open, py::arg("path"), py::kw_only(), py::arg("dataset") = py::none(),
         py::arg("saturation_value") = py::none(), py::arg("exposure_s") = py::none(), no_gil());
+  m.def("given_frames", &given, py::arg("path"), py::kw_only(), py::arg("format"), py::arg("stored_type"),
+        py::arg("count"), py::arg("rows"), py::arg("columns"), py::arg("fetch"), py::arg("metadata"),
+        py::arg("exposures_s"), py::arg("monitors"), py::arg("masked"), py::arg("saturation_value"),
+        py::arg("exposure_s"));
   m.def("sum_frames", &sum_frames, py::arg("frames"), no_gil());
   m.def("read_mask", &read_mask, py::arg("path"), py::arg("rows"), py::arg("columns"), no_gil());
   m.def("unite", &unite, py::arg("a"), py::arg("b"));

@@ -75,5 +75,6 @@ void bind_averages(py::module_& m);
 void bind_shapes(py::module_& m);
 void bind_distribution(py::module_& m);
 void bind_parametric(py::module_& m);
+void bind_series(py::module_& m);
 void bind_compare(py::module_& m);
 void bind_plan(py::module_& m);

@@ -19,6 +19,7 @@ PYBIND11_MODULE(_core, m) {
   bind_shapes(m);
   bind_distribution(m);
   bind_parametric(m);
+  bind_series(m);
   bind_compare(m);
   bind_plan(m);
 }

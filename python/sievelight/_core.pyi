@@ -5,11 +5,13 @@ from __future__ import annotations
 import collections.abc
 import numpy
 import numpy.typing
+import os
+import pathlib
 from sievelight import DataError
 from sievelight import InputError
 from sievelight import NumericalError
 import typing
-__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'ContrastSeries', 'CorrelationFunction', 'CountingRates', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveEstimates', 'CurveInfo', 'CurvePeak', 'CurvePeaks', 'DataError', 'Desmeared', 'DetectorGeometry', 'DistributionDistance', 'DomainSize', 'EquivalenceTest', 'Estimate', 'ExpectedBeam', 'ExposureLaw', 'ExposureOptions', 'Factor', 'FlatField', 'Fluorescence', 'Foreseen', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GrainPorosity', 'GuinierFit', 'HardSpheres', 'Hysteresis', 'IndexedPeak', 'Indexing', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LatticeCandidate', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NamedSample', 'NumericalError', 'OrderedPores', 'OverSubtraction', 'ParametricFit', 'PeakShare', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'RandomTwoPhase', 'Range', 'Reflection', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'SeriesChange', 'SeriesFrame', 'Shape', 'SizeDistribution', 'SizeGrid', 'Sizing', 'SizingStep', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'SummaryRates', 'TailCandidate', 'TailComparison', 'TailLaw', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'best_split', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'compare_tail_laws', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'correlation_function', 'counts_per_s', 'covariance', 'covariance_of_summaries', 'crop', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'distribution_distance', 'divide', 'domain_size', 'equivalence_test', 'estimate_without_curve', 'expected_intensity', 'expected_rates', 'find_beam_center', 'find_beamstop_shadow', 'find_change', 'find_crystal_spots', 'find_curve_peaks', 'find_defects', 'find_spikes', 'fit_background_factor', 'fit_contrast_series', 'fit_exposure_law', 'fit_guinier', 'fit_parametric', 'fit_porod', 'fit_random_two_phase', 'flat_field_from_counts', 'fluorescence', 'foresee', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'hysteresis', 'index_peaks', 'index_positions', 'invariant', 'invert', 'kelvin_radius_nm', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'mean_intensity', 'merge', 'minimal_surface_area', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'ordered_pores', 'over_subtracted', 'path_excess', 'peak_share', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'porosity_per_gram', 'predicted_u', 'q_azimuth_map', 'random_two_phase_surface', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'reflections', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'share', 'size_experiment', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'subtract', 'sum_frames', 'summary_rates', 'thread_count', 'total_u', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'wasserstein', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas']
+__all__: list[str] = ['ATTENUATION_RELATIVE_U', 'Absolute', 'AbsoluteScale', 'Absorber', 'AlsoFit', 'Anisotropy', 'AreaAveraged', 'AreaAverager', 'AverageOptions', 'Averaged', 'Averager', 'AzimuthalProfile', 'BackgroundFactor', 'Band', 'BatchComparison', 'BatchPair', 'BatchSummary', 'BeamCenter', 'BeamSpot', 'BeamstopShadow', 'BinTable', 'Blur', 'Calibrant', 'CapillaryShape', 'Cause', 'ContrastSeries', 'CorrelationFunction', 'CountingRates', 'CrystalSpot', 'CrystalSpots', 'Curve', 'CurveEstimate', 'CurveEstimates', 'CurveInfo', 'CurvePeak', 'CurvePeaks', 'DataError', 'Desmeared', 'DetectorGeometry', 'DistributionDistance', 'DomainSize', 'EquivalenceTest', 'Estimate', 'ExpectedBeam', 'ExposureLaw', 'ExposureOptions', 'Factor', 'Filling', 'FillingFrame', 'FlatField', 'Fluorescence', 'Foreseen', 'FractionRoot', 'Frame', 'FrameFile', 'FrameMetadata', 'GeometryComponent', 'GeometryShift', 'GrainPorosity', 'GuinierFit', 'HardSpheres', 'Hysteresis', 'IndexedPeak', 'Indexing', 'InputError', 'InstrumentInfo', 'IntensityStandard', 'Invariant', 'InversionMethod', 'InvertOptions', 'Kernel', 'KernelOptions', 'LatticeCandidate', 'LineWeight', 'MULTIPLE_SCATTERING_ABOVE', 'Material', 'Measured', 'Merged', 'NamedCurve', 'NamedSample', 'NumericalError', 'OrderedPores', 'OverSubtraction', 'ParametricFit', 'PeakShare', 'PixelMap', 'PlateShape', 'PorodFit', 'PowderMass', 'ProcessStep', 'QAzimuthMap', 'RandomTwoPhase', 'Range', 'Reflection', 'RepeatReport', 'RepeatTest', 'RepeatTrend', 'RingCalibration', 'SamplePlaneOffsets', 'ScatteringLengthDensity', 'ScatteringProbability', 'SequentialLimits', 'SeriesChange', 'SeriesFrame', 'Shape', 'SizeDistribution', 'SizeGrid', 'Sizing', 'SizingStep', 'SlitGeometry', 'SlitProfile', 'SmearingMatrix', 'SpecificSurface', 'Spike', 'SpikeReport', 'Step', 'StepEffect', 'SummaryRates', 'TailCandidate', 'TailComparison', 'TailLaw', 'TradeOff', 'Transmission', 'absolute_curve', 'absolute_scale', 'add', 'add_geometry_causes', 'add_wavelength_cause', 'anisotropy', 'assume_u', 'attenuation_per_cm', 'average', 'azimuth_edges', 'azimuthal_profile', 'beam_spot', 'best_split', 'bin_table', 'calibrant', 'calibrate_rings', 'calibrate_rings_from_nothing', 'calibrate_strip', 'certified_intensity_per_cm', 'check', 'check_step', 'compare_batches', 'compare_repeats', 'compare_tail_laws', 'core_shell_sphere', 'core_shell_sphere_of_thickness', 'correlation_function', 'counts_per_s', 'covariance', 'covariance_of_summaries', 'crop', 'cycles', 'cylinder', 'cylinder_of_length', 'desmear_lake', 'dispersant', 'distribution_distance', 'divide', 'domain_size', 'equivalence_test', 'errors_for_sizing', 'estimate_without_curve', 'expected_intensity', 'expected_rates', 'find_beam_center', 'find_beamstop_shadow', 'find_change', 'find_crystal_spots', 'find_curve_peaks', 'find_defects', 'find_filling', 'find_spikes', 'first_crossings', 'fit_background_factor', 'fit_contrast_series', 'fit_exposure_law', 'fit_guinier', 'fit_parametric', 'fit_porod', 'fit_random_two_phase', 'flat_field_from_counts', 'fluorescence', 'flush_folder', 'foresee', 'geometry_components', 'geometry_components_at', 'geometry_shift', 'given_frames', 'given_transmission', 'hard_sphere_structure_factor', 'holm', 'hysteresis', 'index_peaks', 'index_positions', 'invariant', 'invert', 'kelvin_radius_nm', 'known_calibrants', 'lamella', 'linear_edges', 'local_slope', 'log_edges', 'looks_like_calibrant', 'make_bins', 'make_folders', 'make_kernel', 'mask_circle', 'mask_polygon', 'mask_q_range', 'mask_rectangle', 'mask_values', 'mass_attenuation_cm2_per_g', 'material', 'mean_intensity', 'means_of_batches', 'merge', 'minimal_surface_area', 'multiply', 'oblique_transmission', 'on_common_bins', 'open_frames', 'ordered_pores', 'over_subtracted', 'path_excess', 'peak_share', 'phi_one_minus_phi', 'pixel_map', 'plate_self_absorption', 'pointwise_u', 'polarisation', 'porosity_per_gram', 'predicted_u', 'q_azimuth_map', 'random_two_phase_surface', 'read_curves', 'read_mask', 'read_text_curve', 'rebin', 'recorded_rate', 'reduction_steps', 'reflections', 'remove_leftovers', 'remove_spikes', 'sample_plane_offsets', 'scale', 'scale_from_direct_beam', 'scattering_length_density', 'scattering_probability', 'sensor_efficiency', 'sequential_limits', 'share', 'size_experiment', 'size_families', 'slit_profile', 'smearing_matrix', 'specific_surface', 'sphere', 'sphere_form_factor', 'spheroid', 'srm3600', 'start_of_series', 'subtract', 'sum_frames', 'summary_rates', 'thread_count', 'total_u', 'trade_off', 'transmission_from_frames', 'transmission_from_monitors', 'trapezoid', 'true_rate', 'unite', 'usable_q', 'variance_by_cause', 'variance_of_summary', 'wasserstein', 'water_standard', 'whole_chain', 'with_curve', 'with_sample_offset', 'with_slit', 'write_csv', 'write_distribution', 'write_nxcansas', 'write_whole']
 class Material:
     """
     What stands in the beam: its elements, their shares by mass, its density.
@@ -97,6 +99,37 @@ class Estimate:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def u(self) -> float:
         ...
@@ -121,6 +154,37 @@ class Cause:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def kind(self) -> str:
         ...
@@ -157,9 +221,49 @@ class Curve:
         ...
     def __sub__(self, arg0: Curve) -> Curve:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def has_slit(self) -> bool:
         """
         True when the points are smeared along a slit.
+        """
+    def plot(self, *, ax: typing.Any = None, kind: typing.Literal['log', 'guinier', 'porod', 'kratky'] = 'log', label: str = '', color: int = 0) -> typing.Any:
+        """
+        Draw I(q) on log axes with its total 68 % band, or so that a law is straight: Guinier, Porod, Kratky.
+        
+            Returns the axes. Raises InputError for another kind or a curve without a finite point.
+            
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the curve with its causes of error: NXcanSAS (.h5, .nxs, .hdf5), or .csv, or .json of its numbers.
+        
+            Raises InputError for another suffix, DataError where the file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
         """
     @property
     def causes(self) -> typing.Any:
@@ -257,6 +361,37 @@ class Factor:
         ...
     def __truediv__(self, arg0: Factor) -> Factor:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def causes(self) -> typing.Any:
         ...
@@ -274,6 +409,37 @@ class ProcessStep:
         ...
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def description(self) -> str:
         ...
@@ -416,6 +582,46 @@ class NamedCurve:
         ...
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None, kind: typing.Literal['log', 'guinier', 'porod', 'kratky'] = 'log', label: str = '', color: int = 0) -> typing.Any:
+        """
+        Draw I(q) on log axes with its total 68 % band, or so that a law is straight: Guinier, Porod, Kratky.
+        
+            Returns the axes. Raises InputError for another kind or a curve without a finite point.
+            
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the curve with its causes of error: NXcanSAS (.h5, .nxs, .hdf5), or .csv, or .json of its numbers.
+        
+            Raises InputError for another suffix, DataError where the file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def curve(self) -> Curve:
         ...
@@ -434,6 +640,46 @@ class Merged:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None, kind: typing.Literal['log', 'guinier', 'porod', 'kratky'] = 'log', label: str = '', color: int = 0) -> typing.Any:
+        """
+        Draw I(q) on log axes with its total 68 % band, or so that a law is straight: Guinier, Porod, Kratky.
+        
+            Returns the axes. Raises InputError for another kind or a curve without a finite point.
+            
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the curve with its causes of error: NXcanSAS (.h5, .nxs, .hdf5), or .csv, or .json of its numbers.
+        
+            Raises InputError for another suffix, DataError where the file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def chi2(self) -> float:
         ...
@@ -571,8 +817,6 @@ class Frame:
     metadata: FrameMetadata
     def __init__(self, counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"] | None = None, *, exposure_s: typing.SupportsFloat | typing.SupportsIndex = ..., monitor: typing.SupportsFloat | typing.SupportsIndex | None = None, exposures: typing.SupportsInt | typing.SupportsIndex = 1, metadata: FrameMetadata = ...) -> None:
         ...
-    def __repr__(self) -> str:
-        ...
     def add_mask(self, more: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"]) -> None:
         """
         Mask the pixels of `more` (rows, columns) too. InputError when the shapes differ.
@@ -609,13 +853,9 @@ class FrameFile:
     """
     A file of frames, opened but not read.
     """
-    def __getstate__(self) -> tuple[str, str, float | None, float | None]:
-        ...
     def __len__(self) -> int:
         ...
-    def __repr__(self) -> str:
-        ...
-    def __setstate__(self, arg0: tuple) -> None:
+    def add_note(self, words: str) -> None:
         ...
     def read(self, index: typing.SupportsInt | typing.SupportsIndex) -> Frame:
         ...
@@ -629,6 +869,9 @@ class FrameFile:
         ...
     @property
     def dataset(self) -> str:
+        ...
+    @property
+    def exposure_s(self) -> float | None:
         ...
     @property
     def exposures_s(self) -> typing.Any:
@@ -652,6 +895,9 @@ class FrameFile:
     def rows(self) -> int:
         ...
     @property
+    def saturation_value(self) -> float | None:
+        ...
+    @property
     def stored_type(self) -> str:
         ...
 class DetectorGeometry:
@@ -670,6 +916,10 @@ class DetectorGeometry:
         ...
     def __setstate__(self, arg0: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def cos_at_beam(self) -> float:
         """
         Cosine between the direct beam and the detector's normal.
@@ -685,6 +935,33 @@ class DetectorGeometry:
     def replace(self, **kwargs) -> typing.Any:
         """
         A copy with the named values changed.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     @property
     def beam_center_px(self) -> tuple[float, float]:
@@ -725,6 +1002,37 @@ class PixelMap:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def azimuth_rad(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         ...
@@ -750,6 +1058,37 @@ class Calibrant:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def d_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
@@ -775,6 +1114,41 @@ class RingCalibration:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, counts: typing.Any, *, masked: typing.Any = None, axes: typing.Any = None) -> typing.Any:
+        """
+        Draw the calibration over the frame it came from, and its residuals. Returns both axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     def u(self, parameter: str) -> float:
         """
         Standard uncertainty of a refined parameter by its name in `parameters`; 0 for one that was kept.
@@ -834,6 +1208,37 @@ class GeometryComponent:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def id(self) -> str:
         ...
@@ -846,6 +1251,37 @@ class BeamCenter:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def background(self) -> float:
         ...
@@ -882,6 +1318,37 @@ class BeamSpot:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def background(self) -> float:
         ...
@@ -941,6 +1408,37 @@ class BeamstopShadow:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def edge_radius_px(self) -> float:
         ...
@@ -1037,6 +1535,37 @@ class Step:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def equation(self) -> str:
         ...
@@ -1084,6 +1613,37 @@ class StepEffect:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def applied(self) -> bool:
         ...
@@ -1171,6 +1731,46 @@ class Averaged:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None, kind: typing.Literal['log', 'guinier', 'porod', 'kratky'] = 'log', label: str = '', color: int = 0) -> typing.Any:
+        """
+        Draw I(q) on log axes with its total 68 % band, or so that a law is straight: Guinier, Porod, Kratky.
+        
+            Returns the axes. Raises InputError for another kind or a curve without a finite point.
+            
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the curve with its causes of error: NXcanSAS (.h5, .nxs, .hdf5), or .csv, or .json of its numbers.
+        
+            Raises InputError for another suffix, DataError where the file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def azimuth_share(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         ...
@@ -1249,6 +1849,37 @@ class Transmission:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def factor(self) -> Factor:
         ...
@@ -1297,6 +1928,37 @@ class PlateShape:
         ...
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def rotation_deg(self) -> float:
         ...
@@ -1308,6 +1970,37 @@ class CapillaryShape:
         ...
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def beam_offset_mm(self) -> float:
         ...
@@ -1372,6 +2065,37 @@ class BackgroundFactor:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def chi2_per_point(self) -> float:
         ...
@@ -1450,6 +2174,37 @@ class AbsoluteScale:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def chi2_per_point(self) -> float:
         ...
@@ -1579,6 +2334,37 @@ class Desmeared:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def chi2_per_point(self) -> float:
         ...
@@ -1627,9 +2413,44 @@ class GuinierFit:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def intensity(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         The law at q (m), in the curve's unit.
+        """
+    def plot(self, curve: Curve, *, ax: typing.Any = None, kind: typing.Literal['guinier', 'kratky'] = 'guinier') -> typing.Any:
+        """
+        Draw the fit over the curve it came from, ln I against q², or the dimensionless Kratky form. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     @property
     def chi2(self) -> float:
@@ -1697,6 +2518,10 @@ class PorodFit:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def background_at(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         Its background B(q) at q (m), in the curve's unit.
@@ -1704,6 +2529,37 @@ class PorodFit:
     def intensity(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         The fit at q (m), in the curve's unit.
+        """
+    def plot(self, curve: Curve, *, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw the fit over the curve it came from, (I - B) q⁴ against q. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     @property
     def background(self) -> CurveEstimate:
@@ -1784,6 +2640,41 @@ class Invariant:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, curve: Curve, *, porod: PorodFit, guinier: GuinierFit | None = None, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw q² (I - B), whose area this is, with what was extrapolated. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def guinier_start(self) -> bool:
         ...
@@ -1821,6 +2712,37 @@ class SpecificSurface:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def from_contrast_m2_per_cm3(self) -> CurveEstimate | None:
         ...
@@ -1872,6 +2794,37 @@ class CurvePeak:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def advantage(self) -> float:
         ...
@@ -1938,6 +2891,48 @@ class CurvePeaks:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, curve: Curve, *, ax: typing.Any = None, color: int = 0) -> typing.Any:
+        """
+        Draw the peaks' fit over the curve they were found in, with their positions. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def background(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
@@ -1975,6 +2970,37 @@ class Reflection:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def indices(self) -> str:
         ...
@@ -1997,6 +3023,37 @@ class IndexedPeak:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def deviation(self) -> float:
         ...
@@ -2019,6 +3076,37 @@ class LatticeCandidate:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def chi2(self) -> float:
         ...
@@ -2062,6 +3150,44 @@ class Indexing:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def candidates(self) -> list[LatticeCandidate]:
         ...
@@ -2087,6 +3213,37 @@ class OrderedPores:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def largest_porosity(self) -> float:
         ...
@@ -2118,6 +3275,37 @@ class DomainSize:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def domain_nm(self) -> CurveEstimate | None:
         ...
@@ -2149,6 +3337,37 @@ class PeakShare:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def chi2_per_point(self) -> float:
         ...
@@ -2200,6 +3419,44 @@ class TailComparison:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def candidates(self) -> list[TailCandidate]:
         ...
@@ -2249,6 +3506,48 @@ class CorrelationFunction:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, chords: bool = False, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw γ(r), or the chord lengths, with their bands. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def chords_per_nm(self) -> CurveEstimates:
         ...
@@ -2292,9 +3591,40 @@ class RandomTwoPhase:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def intensity(self, q_per_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         The model at q (m), in the curve's unit.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     @property
     def amplitude(self) -> CurveEstimate:
@@ -2351,9 +3681,40 @@ class ContrastSeries:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def parabola(self, fluid_per_cm2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         The fit at fluids' densities (k).
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     @property
     def chi2(self) -> float:
@@ -2404,6 +3765,48 @@ class AzimuthalProfile:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw intensity against azimuth with its 68 % band. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def azimuth_deg(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
@@ -2456,6 +3859,41 @@ class QAzimuthMap:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw the frame over q and azimuth. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def azimuth_edges_deg(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
@@ -2493,6 +3931,44 @@ class AreaAveraged:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def bin(self) -> typing.Annotated[numpy.typing.NDArray[numpy.int32], "[m, 1]"]:
         ...
@@ -2541,6 +4017,37 @@ class RepeatTest:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def adjusted_probability(self) -> float:
         ...
@@ -2581,6 +4088,37 @@ class RepeatTrend:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def adjusted_probability(self) -> float:
         ...
@@ -2606,6 +4144,37 @@ class RepeatReport:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def agree(self) -> bool:
         ...
@@ -2640,6 +4209,37 @@ class Spike:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def column(self) -> int:
         ...
@@ -2668,6 +4268,37 @@ class SpikeReport:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def masks(self) -> list[typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]]:
         ...
@@ -2693,6 +4324,37 @@ class Anisotropy:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def amplitude(self) -> Estimate:
         ...
@@ -2735,9 +4397,40 @@ class Shape:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def form_factor(self, q_per_nm: typing.SupportsFloat | typing.SupportsIndex, size_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         """
         Orientation-averaged squared amplitude over (contrast x volume)^2 of each size (rising) at one q.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
         """
     def volume_nm3(self, size_nm: typing.SupportsFloat | typing.SupportsIndex) -> float:
         ...
@@ -3018,9 +4711,49 @@ class SizeDistribution:
         ...
     def __setstate__(self, arg0: dict) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None, kind: typing.Literal['density', 'fit', 'residual'] = 'density', color: int = 0, label: str | None = None) -> typing.Any:
+        """
+        Draw the density with its bands and x10, x50, x90; or the fit over the measured curve; or its residuals.
+        
+            Returns the axes. Raises InputError for another kind.
+            
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the distribution: NeXus with everything (.h5, .nxs, .hdf5), .csv of the density, .json of all numbers.
+        
+            Raises InputError for another suffix, DataError where the file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     def to_dict(self) -> dict:
         """
         All fields as plain values: estimates are (value, u, (low, high) 68 %, (low, high) 95 %).
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
         """
     @property
     def also_fitted(self) -> dict[str, Estimate]:
@@ -3170,6 +4903,9 @@ class SizeDistribution:
     def resolution_kernel(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
         ...
     @property
+    def resolution_ln_d(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
     def rg_nm(self) -> Estimate:
         ...
     @property
@@ -3214,12 +4950,135 @@ class SizeDistribution:
     @property
     def x90_nm(self) -> Estimate:
         ...
+class TradeOff:
+    """
+    What every strength of the smoothness penalty would cost and bring.
+    """
+    def __repr__(self) -> str:
+        ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None) -> typing.Any:
+        """
+        Draw misfit against roughness over all strengths, and where each rule would stop. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
+    @property
+    def at_corner(self) -> int:
+        ...
+    @property
+    def by_cross_validation(self) -> int:
+        ...
+    @property
+    def by_evidence(self) -> int:
+        ...
+    @property
+    def chi2_per_point(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def cross_validation(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def density(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def diameter_nm(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def effective(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def ln_evidence(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def ln_strength(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def roughness(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
 class ParametricFit:
     """
     A named distribution fitted to a curve; its errors are conditional on the family.
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, *, ax: typing.Any = None, color: int = 1) -> typing.Any:
+        """
+        Draw the fitted density with its 95 % band. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def background(self) -> Estimate:
         ...
@@ -3340,6 +5199,44 @@ class SeriesChange:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def first(self) -> int | None:
         ...
@@ -3359,6 +5256,37 @@ class Hysteresis:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def area(self) -> Estimate:
         ...
@@ -3374,6 +5302,82 @@ class Hysteresis:
     @property
     def turning_point(self) -> int:
         ...
+class FillingFrame:
+    """
+    How far a frame's pores are filled, smallest first.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def chi2(self) -> float:
+        ...
+    @property
+    def degrees_of_freedom(self) -> float:
+        ...
+    @property
+    def filled_share(self) -> Estimate:
+        ...
+    @property
+    def filled_up_to_nm(self) -> Estimate:
+        ...
+    @property
+    def p_filling(self) -> float:
+        ...
+    @property
+    def refused(self) -> bool:
+        ...
+class Filling:
+    """
+    Whether a filling of the start's pores gives the later curves of a series.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any]:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    @property
+    def frames(self) -> list[FillingFrame]:
+        ...
+    @property
+    def share_covariance(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]:
+        ...
+    @property
+    def words(self) -> str:
+        ...
 class EquivalenceTest:
     """
     Two one-sided tests of a difference against limits.
@@ -3384,6 +5388,37 @@ class EquivalenceTest:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def alpha(self) -> float:
         ...
@@ -3448,6 +5483,37 @@ class DistributionDistance:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def interval95_nm(self) -> Range:
         ...
@@ -3469,6 +5535,26 @@ class DistributionDistance:
     @property
     def value_nm(self) -> float:
         ...
+class SequentialLimits:
+    """
+    Limits of planned looks at a growing experiment.
+    """
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
+    @property
+    def fraction(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def level(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def spent(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
+    @property
+    def z(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+        ...
 class SizingStep:
     """
     What an experiment of so many samples a batch would say, as probabilities.
@@ -3478,6 +5564,12 @@ class SizingStep:
         ...
     @property
     def equivalent(self) -> float:
+        ...
+    @property
+    def looks(self) -> list[int]:
+        ...
+    @property
+    def mean_samples(self) -> float:
         ...
     @property
     def samples(self) -> int:
@@ -3491,6 +5583,44 @@ class Sizing:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def limited_by_shared(self) -> bool:
         ...
@@ -3510,6 +5640,37 @@ class BatchSummary:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def batch(self) -> str:
         ...
@@ -3538,12 +5699,43 @@ class BatchPair:
     """
     A batch against the reference: the difference and the verdict.
     """
-    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
+    def __getstate__(self) -> tuple[typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any, typing.Any]:
         ...
     def __repr__(self) -> str:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def batch(self) -> str:
         ...
@@ -3561,6 +5753,9 @@ class BatchPair:
         ...
     @property
     def difference_significant(self) -> bool:
+        ...
+    @property
+    def look(self) -> int:
         ...
     @property
     def p_different(self) -> float:
@@ -3608,6 +5803,48 @@ class BatchComparison:
         ...
     def __setstate__(self, arg0: tuple) -> None:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def plot(self, names: typing.Sequence[str], batches: typing.Sequence[str], values: typing.Sequence[typing.Any], *, ax: typing.Any = None, label: str = '') -> typing.Any:
+        """
+        Draw the samples that were compared, batch means, margin and verdicts. Returns the axes.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
+    def to_xarray(self) -> typing.Any:
+        """
+        The points as an xarray Dataset over their variable (q, diameter, r, azimuth), units as attributes.
+        
+            Raises InputError where xarray is not installed or the result is not a function of something.
+            
+        """
     @property
     def alpha(self) -> float:
         ...
@@ -3679,10 +5916,41 @@ class ExposureLaw:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
     def exposure_s(self, u: typing.SupportsFloat | typing.SupportsIndex) -> float | None:
         ...
     def pays_until_s(self) -> float | None:
         ...
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     def u(self, exposure_s: typing.SupportsFloat | typing.SupportsIndex) -> float:
         ...
     @property
@@ -3706,6 +5974,37 @@ class Foreseen:
     """
     def __repr__(self) -> str:
         ...
+    def _repr_html_(self) -> str:
+        """
+        The numbers as an HTML table, warnings below; strings are escaped.
+        """
+    def save(self, path: str | os.PathLike[str]) -> pathlib.Path:
+        """
+        Write the result, whole or not at all: `.csv` for its points (or numbers), `.json` for its numbers and points.
+        
+            Raises
+            ------
+            InputError
+                Another suffix.
+            DataError
+                The file cannot be written.
+            
+        """
+    def to_dataframe(self, *, what: str = 'points') -> typing.Any:
+        """
+        The result as a pandas DataFrame.
+        
+            Parameters
+            ----------
+            what : "points", one row a point (or peak, pair, frame), where the result is a list or a function of something; else,
+                or with "numbers", one row a number with the columns value, u, low95, high95 and unit, named by the attribute.
+        
+            Raises
+            ------
+            InputError
+                pandas is not installed, or `what` is another word.
+            
+        """
     @property
     def influence(self) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
         ...
@@ -3763,7 +6062,7 @@ def check(curve: Curve) -> None:
     ...
 def check_step(name: str) -> None:
     ...
-def compare_batches(*, names: collections.abc.Sequence[str], batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], reference: str, quantity: str = 'x50', margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, log: bool = True, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, scatter: str = 'per_batch', single_samples: bool = False) -> BatchComparison:
+def compare_batches(*, names: collections.abc.Sequence[str], batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], reference: str, quantity: str = 'x50', margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, log: bool = True, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, scatter: str = 'per_batch', single_samples: bool = False, looks: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex] = [], spending: str = 'obrien_fleming') -> BatchComparison:
     ...
 def compare_repeats(exposures: collections.abc.Sequence[Averaged], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.01, scale_relative_u: typing.SupportsFloat | typing.SupportsIndex | None = None) -> RepeatReport:
     ...
@@ -3787,6 +6086,8 @@ def covariance_of_summaries(influence_a: typing.Annotated[numpy.typing.ArrayLike
     ...
 def crop(curve: Curve, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> Curve:
     ...
+def cycles(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], same_within: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> list[tuple[int, int]]:
+    ...
 def cylinder(length_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def cylinder_of_length(length_nm: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
@@ -3803,6 +6104,8 @@ def domain_size(curve: Curve, peaks: CurvePeaks, *, scherrer_constant: typing.Su
     ...
 def equivalence_test(a: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], b: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, limits: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], kind: str = 'welch', alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> EquivalenceTest:
     ...
+def errors_for_sizing(*, batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], comparison: BatchComparison, batch: str) -> dict[str, float] | None:
+    ...
 def estimate_without_curve(value: typing.SupportsFloat | typing.SupportsIndex, u: typing.SupportsFloat | typing.SupportsIndex) -> CurveEstimate:
     ...
 def expected_intensity(bins: Curve, sample: NamedSample, *, kernel: KernelOptions) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
@@ -3813,7 +6116,7 @@ def find_beam_center(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.floa
     ...
 def find_beamstop_shadow(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, beam_center_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, edge_px: typing.SupportsFloat | typing.SupportsIndex = 5.0, max_radius_px: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> BeamstopShadow:
     ...
-def find_change(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex, alpha: typing.SupportsFloat | typing.SupportsIndex) -> SeriesChange:
+def find_change(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex = 1, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, bands: typing.SupportsInt | typing.SupportsIndex = 20) -> SeriesChange:
     ...
 def find_crystal_spots(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], map: PixelMap, *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 0.01, contrast: typing.SupportsFloat | typing.SupportsIndex = 1.5, spot_px: typing.SupportsFloat | typing.SupportsIndex = 8.0, margin_px: typing.SupportsInt | typing.SupportsIndex = 1) -> CrystalSpots:
     ...
@@ -3821,7 +6124,11 @@ def find_curve_peaks(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat
     ...
 def find_defects(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"], *, false_alarm: typing.SupportsFloat | typing.SupportsIndex = 1e-09, radius: typing.SupportsInt | typing.SupportsIndex = 2) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
     ...
+def find_filling(curves: collections.abc.Sequence[Curve], *, diameter_nm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], cumulative_draws: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], kernel: KernelOptions, power_law: bool, change: SeriesChange, start: typing.SupportsInt | typing.SupportsIndex = 1, filled_ratio: typing.SupportsFloat | typing.SupportsIndex = 0.25, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, bands: typing.SupportsInt | typing.SupportsIndex = 20) -> Filling:
+    ...
 def find_spikes(frames: collections.abc.Sequence[Frame], *, false_per_exposure: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> SpikeReport:
+    ...
+def first_crossings(fractions: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], z: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"]) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
     ...
 def fit_background_factor(sample: Measured, background: Measured, q_low_per_nm: typing.SupportsFloat | typing.SupportsIndex, q_high_per_nm: typing.SupportsFloat | typing.SupportsIndex) -> BackgroundFactor:
     ...
@@ -3841,6 +6148,8 @@ def flat_field_from_counts(frame: Frame, name: str, solid_angle_sr: typing.Annot
     ...
 def fluorescence(material: Material, wavelength_nm: typing.SupportsFloat | typing.SupportsIndex, least_share: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> list[Fluorescence]:
     ...
+def flush_folder(folder: str) -> None:
+    ...
 def foresee(curve: Curve, sample: NamedSample, *, power_law: bool, kernel: KernelOptions) -> dict[str, Foreseen]:
     ...
 @typing.overload
@@ -3853,6 +6162,8 @@ def geometry_components_at(calibration: RingCalibration, offset_mm: typing.Suppo
     ...
 def geometry_shift(id: str, table: BinTable, base: DetectorGeometry, shifted: DetectorGeometry) -> GeometryShift:
     ...
+def given_frames(path: str, *, format: str, stored_type: str, count: typing.SupportsInt | typing.SupportsIndex, rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, fetch: collections.abc.Callable, metadata: FrameMetadata, exposures_s: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], monitors: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], masked: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"] | None, saturation_value: typing.SupportsFloat | typing.SupportsIndex | None, exposure_s: typing.SupportsFloat | typing.SupportsIndex | None) -> FrameFile:
+    ...
 def given_transmission(name: str, value: typing.SupportsFloat | typing.SupportsIndex, u: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Transmission:
     ...
 def hard_sphere_structure_factor(q_times_diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume_fraction: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
@@ -3861,7 +6172,7 @@ def hard_sphere_structure_factor(q_times_diameter: typing.Annotated[numpy.typing
     """
 def holm(p: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], *, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05) -> tuple[list[float], list[bool]]:
     ...
-def hysteresis(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"]) -> Hysteresis:
+def hysteresis(x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], same_within: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Hysteresis:
     ...
 def index_peaks(curve: Curve, peaks: CurvePeaks, *, symmetries: collections.abc.Sequence[str] | None = None, q_scale_relative_u: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> Indexing:
     ...
@@ -3891,6 +6202,8 @@ def looks_like_calibrant(counts: typing.Annotated[numpy.typing.ArrayLike, numpy.
     ...
 def make_bins(map: PixelMap, mask: typing.Annotated[numpy.typing.ArrayLike, numpy.bool, "[m, n]"] | None = None, *, bins: typing.SupportsInt | typing.SupportsIndex = 200, spacing: str = 'log', q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] | None = None) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
     ...
+def make_folders(folder: str) -> None:
+    ...
 def make_kernel(curve: Curve, options: InvertOptions) -> Kernel:
     ...
 def mask_circle(rows: typing.SupportsInt | typing.SupportsIndex, columns: typing.SupportsInt | typing.SupportsIndex, *, center_px: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex], radius_px: typing.SupportsFloat | typing.SupportsIndex, outside: bool = False) -> typing.Annotated[numpy.typing.NDArray[numpy.bool], "[m, n]"]:
@@ -3908,6 +6221,8 @@ def mass_attenuation_cm2_per_g(material: Material, wavelength_nm: typing.Support
 def material(name_or_formula: str) -> Material:
     ...
 def mean_intensity(curve: Curve, *, q_range_per_nm: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]) -> CurveEstimate:
+    ...
+def means_of_batches(*, batches: collections.abc.Sequence[str], values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], covariance: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, n]"], comparison: BatchComparison, wanted: collections.abc.Sequence[str]) -> tuple[typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"], typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, n]"]]:
     ...
 def merge(low: Curve, high: Curve, *, name: str, scaled: str = 'high', keep: str = 'smaller error', scale: Factor | None = None, q_range_per_nm: Range | None = None, q_cut_per_nm: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Merged:
     ...
@@ -3961,6 +6276,8 @@ def reduction_steps() -> list[Step]:
     ...
 def reflections(symmetry: str, *, largest_m: typing.SupportsInt | typing.SupportsIndex) -> list[Reflection]:
     ...
+def remove_leftovers(folder: str) -> int:
+    ...
 def remove_spikes(frames: collections.abc.Sequence[Frame], *, false_per_exposure: typing.SupportsFloat | typing.SupportsIndex = 0.01) -> list[Frame]:
     ...
 def sample_plane_offsets(positions: collections.abc.Sequence[RingCalibration], reference: typing.SupportsInt | typing.SupportsIndex = 0) -> SamplePlaneOffsets:
@@ -3975,9 +6292,11 @@ def scattering_probability(curve: Curve, path_mm: typing.SupportsFloat | typing.
     ...
 def sensor_efficiency(mu_per_cm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], thickness_mm: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cos_incidence: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     ...
+def sequential_limits(fractions: typing.Annotated[numpy.typing.ArrayLike, numpy.float64, "[m, 1]"], *, alpha: typing.SupportsFloat | typing.SupportsIndex, spending: str) -> SequentialLimits:
+    ...
 def share(curve: Curve, id: str) -> Curve:
     ...
-def size_experiment(*, between_sd: typing.SupportsFloat | typing.SupportsIndex, scatter_degrees: typing.SupportsFloat | typing.SupportsIndex = 0.0, own_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, shared_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, difference: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, power: typing.SupportsFloat | typing.SupportsIndex = 0.8, most_samples: typing.SupportsInt | typing.SupportsIndex = 60) -> Sizing:
+def size_experiment(*, between_sd: typing.SupportsFloat | typing.SupportsIndex, scatter_degrees: typing.SupportsFloat | typing.SupportsIndex = 0.0, own_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, shared_u: typing.SupportsFloat | typing.SupportsIndex = 0.0, difference: typing.SupportsFloat | typing.SupportsIndex = 0.0, margin: typing.SupportsFloat | typing.SupportsIndex = 0.05, alpha: typing.SupportsFloat | typing.SupportsIndex = 0.05, power: typing.SupportsFloat | typing.SupportsIndex = 0.8, most_samples: typing.SupportsInt | typing.SupportsIndex = 60, looks: typing.SupportsInt | typing.SupportsIndex = 1, spending: str = 'obrien_fleming') -> Sizing:
     ...
 def size_families() -> list[str]:
     ...
@@ -3997,6 +6316,8 @@ def spheroid(axis_ratio: typing.SupportsFloat | typing.SupportsIndex) -> Shape:
     ...
 def srm3600() -> IntensityStandard:
     ...
+def start_of_series(curves: collections.abc.Sequence[Curve], *, start: typing.SupportsInt | typing.SupportsIndex) -> Curve:
+    ...
 def subtract(a: Curve, b: Curve) -> Curve:
     ...
 def sum_frames(frames: collections.abc.Sequence[Frame]) -> Frame:
@@ -4008,6 +6329,8 @@ def thread_count() -> int:
     Threads used by default (SIEVELIGHT_THREADS or the machine's cores).
     """
 def total_u(curve: Curve) -> typing.Annotated[numpy.typing.NDArray[numpy.float64], "[m, 1]"]:
+    ...
+def trade_off(curve: Curve, options: InvertOptions) -> TradeOff:
     ...
 def transmission_from_frames(name: str, sample: Frame, empty_name: str, empty: Frame, *, beam_center_x_px: typing.SupportsFloat | typing.SupportsIndex, beam_center_y_px: typing.SupportsFloat | typing.SupportsIndex, radius_px: typing.SupportsFloat | typing.SupportsIndex, dead_time_s: typing.SupportsFloat | typing.SupportsIndex | None = None, dead_time_model: str = 'non-paralyzable', dark_per_s: typing.SupportsFloat | typing.SupportsIndex = 0.0, attenuator: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] = (1.0, 0.0), empty_attenuator: tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex] = (1.0, 0.0), same_attenuator: bool = True) -> Transmission:
     ...
@@ -4046,6 +6369,8 @@ def write_nxcansas(path: str, curve: Curve, info: CurveInfo = ...) -> None:
     ...
 @typing.overload
 def write_nxcansas(path: str, curves: collections.abc.Sequence[NamedCurve]) -> None:
+    ...
+def write_whole(files: collections.abc.Sequence[tuple[str, bytes]]) -> None:
     ...
 ATTENUATION_RELATIVE_U: float = 0.02
 MULTIPLE_SCATTERING_ABOVE: float = 0.1

@@ -115,6 +115,15 @@ def fit_guinier(
     Notes
     -----
     A. Guinier, G. Fournet, Small-Angle Scattering of X-rays, Wiley 1955 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> fit = sl.fit_guinier(sl.examples.curve())
+    >>> f"Rg {fit.rg_nm.value:.1f} nm, q Rg from {fit.q_rg_low:.1f} to {fit.q_rg_high:.1f}"
+    'Rg 3.7 nm, q Rg from 0.4 to 1.3'
+    >>> fit.warnings
+    []
     """
     return _core.fit_guinier(
         curve,
@@ -220,6 +229,14 @@ def invariant(curve: Curve, *, guinier: GuinierFit | None, porod: PorodFit) -> I
     Notes
     -----
     G. Porod, Kolloid-Z. 124 (1951) 83 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> q = sl.invariant(curve, guinier=sl.fit_guinier(curve), porod=sl.fit_porod(curve))
+    >>> f"{q.value_per_cm4.value:.2g} per cm^4, beyond the data {100 * q.share_extrapolated_high:.0f} %"
+    '6.8e+21 per cm^4, beyond the data 5 %'
     """
     return _core.invariant(curve, guinier=guinier, porod=porod)
 
@@ -232,10 +249,27 @@ def phi_one_minus_phi(curve: Curve, invariant: Invariant, *, contrast_per_cm2: G
     curve, invariant : the curve and its invariant.
     contrast_per_cm2 : difference of the scattering-length densities, or (value, standard uncertainty).
 
+    Returns
+    -------
+    CurveEstimate
+        Without a unit; φ is the share of either phase in the volume that the sample's thickness stands for.
+
     Raises
     ------
     InputError
         The curve is not in 1/cm, or the contrast is zero.
+
+    Notes
+    -----
+    G. Porod, Kolloid-Z. 124 (1951) 83 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()  # 1 % of spheres
+    >>> q = sl.invariant(curve, guinier=sl.fit_guinier(curve), porod=sl.fit_porod(curve))
+    >>> round(sl.analysis.phi_one_minus_phi(curve, q, contrast_per_cm2=(1.864e11, 2e8)).value, 3)
+    0.01
     """
     value, u = given_pair(contrast_per_cm2)
     return _core.phi_one_minus_phi(curve, invariant, contrast_per_cm2=value, contrast_u_per_cm2=u)
@@ -279,6 +313,16 @@ def specific_surface(
     -----
     The surface counts closed pores and inner interfaces, unlike gas adsorption (ISO 20804:2022). G. Porod, Kolloid-Z.
     124 (1951) 83; P. Debye, H. R. Anderson, H. Brumberger, J. Appl. Phys. 28 (1957) 679 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> porod = sl.fit_porod(curve)
+    >>> q = sl.invariant(curve, guinier=sl.fit_guinier(curve), porod=porod)
+    >>> surface = sl.specific_surface(curve, porod=porod, invariant=q, contrast_per_cm2=1.864e11, porosity=0.01)
+    >>> f"{surface.from_contrast_m2_per_cm3.value:.1f} m2/cm3, chords {surface.pore_chord_nm.value:.1f} nm"
+    '7.5 m2/cm3, chords 5.3 nm'
     """
     return _core.specific_surface(
         curve,
@@ -318,6 +362,16 @@ def porosity_per_gram(
     -----
     Gaps between the grains must scatter below the curve's first point. Derived from Q = 2π² φ(1-φ) contrast² (G. Porod,
     Kolloid-Z. 124 (1951) 83) per gram of a solid with the bulk density ρ_skeletal (1-φ).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> of = sl.examples.curve()
+    >>> curve = sl.Curve(q_per_nm=of.q_per_nm, intensity=of.intensity, private_u=of.private_u, unit="cm2/g")
+    >>> q = sl.invariant(curve, guinier=sl.fit_guinier(curve), porod=sl.fit_porod(curve))
+    >>> pores = sl.porosity_per_gram(curve, q, contrast_per_cm2=1.864e11, skeletal_density_g_per_cm3=(2.2, 0.02))
+    >>> f"{pores.porosity.value:.3f} of the grains, {pores.pore_volume_cm3_per_g.value:.3f} cm3/g"
+    '0.022 of the grains, 0.010 cm3/g'
     """
     return _core.porosity_per_gram(
         curve,
@@ -360,6 +414,19 @@ def anisotropy(
     NumericalError
         Gaps that leave the harmonics undetermined.
 
-    Source: P. H. Hermans, P. Platzek, Kolloid-Z. 88 (1939) 68 (from memory); A: first even Fourier coefficient.
+    Notes
+    -----
+    P. H. Hermans, P. Platzek, Kolloid-Z. 88 (1939) 68 (from memory); A: first even Fourier coefficient.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> counts = np.round(1e9 * map.solid_angle_sr * (1 + 0.4 * np.cos(2 * map.azimuth_rad - 1)))
+    >>> frame = sl.frames.Frame(counts, exposure_s=10.0)
+    >>> found = sl.anisotropy(sl.azimuthal_profile(frame, map=map, q_range_per_nm=(1.0, 2.5), bins=24))
+    >>> f"A = {found.amplitude.value:.2f} along {found.director_deg:.0f} degrees"
+    'A = 0.20 along 29 degrees'
     """
     return _core.anisotropy(profile, director_deg=director_deg, fourth_harmonic=fourth_harmonic)

@@ -4,7 +4,8 @@
 Which one do I use? `compare_batches` for a study: one value a sample, the covariance of the measurement errors, and a
 verdict for every batch against a reference. `equivalence_test` for two plain lists of numbers. Both ask whether a
 difference is surely smaller than what matters; "no significant difference" is another thing and answers nothing.
-`distribution_distance` for the distributions as a whole; `size_experiment` for how many samples a new experiment needs.
+`distribution_distance` for the distributions as a whole; `size_experiment` for how many samples a new experiment needs;
+`sequential_limits` for an experiment that is looked at several times while it grows, planned beforehand.
 """
 
 from __future__ import annotations
@@ -22,10 +23,13 @@ from sievelight._core import (
     BatchSummary,
     DistributionDistance,
     EquivalenceTest,
+    SequentialLimits,
     SizeDistribution,
     Sizing,
 )
 from sievelight.errors import input_error
+
+SpendingName = Literal["obrien_fleming", "pocock"]
 
 __all__ = [
     "BatchComparison",
@@ -33,11 +37,13 @@ __all__ = [
     "BatchSummary",
     "DistributionDistance",
     "EquivalenceTest",
+    "SequentialLimits",
     "Sizing",
     "compare_batches",
     "distribution_distance",
     "equivalence_test",
     "holm",
+    "sequential_limits",
     "size_experiment",
     "wasserstein",
 ]
@@ -57,6 +63,8 @@ def compare_batches(
     alpha: float = 0.05,
     scatter: Literal["per_batch", "pooled"] = "per_batch",
     single_samples: bool = False,
+    looks: Sequence[int] = (),
+    spending: SpendingName = "obrien_fleming",
 ) -> BatchComparison:
     """Compare batches with a reference: means, scatter between samples, and a verdict on each pair.
 
@@ -75,6 +83,10 @@ def compare_batches(
     alpha : probability of a false verdict; Holm's procedure keeps it over several pairs.
     scatter : "per_batch" lets every batch have its own between-sample scatter (Welch); "pooled" gives all one.
     single_samples : judge a batch of one sample by its measurement error alone; False leaves it undecided.
+    looks : samples a batch at which a growing experiment is compared, planned before the first: [4, 8, 12]. Verdicts then
+        stand at the limits of `sequential_limits`, alpha shared evenly among the pairs, and a pair whose batches have not
+        both just one of these numbers stays undecided. Empty: one comparison.
+    spending : how the looks spend alpha.
 
     Returns
     -------
@@ -93,7 +105,23 @@ def compare_batches(
     Notes
     -----
     D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657; S. Holm, Scand. J. Statist. 6 (1979) 65 (the latter from
-    memory). Error rates with 2 to 4 samples a batch are measured in the tests: at most 6 % at a nominal 5 %.
+    memory). Error rates with 2 to 4 samples a batch are measured in the tests: at most 6 % at a nominal 5 %
+    where batches are of one number and similar scatter, up to 7.3 % (false significance 9.8 %) where the smaller batch scatters
+    four times as much.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.compare_batches(
+    ...     names=["1a", "1b", "1c", "2a", "2b", "2c"],
+    ...     batches=["kiln 1"] * 3 + ["kiln 2"] * 3,
+    ...     values=[8.00, 8.04, 7.97, 9.61, 9.55, 9.66],  # medians, nm
+    ...     u=[0.02] * 6,
+    ...     reference="kiln 1",
+    ... )
+    >>> pair = found.pairs[0]
+    >>> f"{pair.batch}: {pair.verdict}, {pair.difference_percent:+.1f} %"
+    'kiln 2: different, +20.0 %'
     """
     numbers = np.asarray(values, dtype=float)
     if covariance is not None and u is not None:
@@ -118,6 +146,8 @@ def compare_batches(
         alpha=alpha,
         scatter=scatter,
         single_samples=single_samples,
+        looks=list(looks),
+        spending=spending,
     )
 
 
@@ -152,18 +182,76 @@ def equivalence_test(
     Notes
     -----
     D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657-680.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> test = sl.compare.equivalence_test([8.00, 8.04, 7.97], [8.05, 7.99, 8.02], limits=(-0.4, 0.4))
+    >>> test.equivalent, test.significant
+    (True, False)
     """
     return _core.equivalence_test(
         np.asarray(a, dtype=float), np.asarray(b, dtype=float), limits=limits, kind=kind, alpha=alpha
     )
 
 
+def sequential_limits(
+    fractions: ArrayLike, *, alpha: float = 0.05, spending: SpendingName = "obrien_fleming"
+) -> SequentialLimits:
+    """Limits for looking several times at a growing experiment, at one error rate.
+
+    Parameters
+    ----------
+    fractions : (K) information at each look over that at the last one, rising to 1: samples so far over samples planned.
+    alpha : one-sided error over all looks, as each of two one-sided tests has it.
+    spending : "obrien_fleming" spends hardly anything early, "pocock" much the same at every look.
+
+    Returns
+    -------
+    SequentialLimits
+        ``level``, what a one-sided p-value is compared with at each look, ``z``, and ``spent`` so far.
+
+    Raises
+    ------
+    InputError
+        Fractions that do not rise to 1, more than 20 looks, alpha out of range.
+
+    Notes
+    -----
+    K. K. G. Lan, D. L. DeMets, Biometrika 70 (1983) 659 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> limits = sl.compare.sequential_limits([1 / 3, 2 / 3, 1])  # three looks at a growing experiment
+    >>> bool(limits.level[0] < 0.01 < limits.level[2] < 0.05), round(float(limits.spent[2]), 6)
+    (True, 0.05)
+    """
+    return _core.sequential_limits(np.asarray(fractions, dtype=float), alpha=alpha, spending=spending)
+
+
 def holm(p: Sequence[float], *, alpha: float = 0.05) -> tuple[list[float], list[bool]]:
     """Several claims at a joint error rate: p-values adjusted by Holm's procedure, and which claims stand at alpha.
+
+    Parameters
+    ----------
+    p : (k) p-values, each of 0 to 1.
+    alpha : probability of any false claim among them.
+
+    Returns
+    -------
+    (adjusted p-values, whether each claim stands), in the order given
 
     Notes
     -----
     S. Holm, Scand. J. Statist. 6 (1979) 65-70 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> adjusted, stands = sl.compare.holm([0.010, 0.040, 0.020])
+    >>> [round(p, 3) for p in adjusted], stands
+    ([0.03, 0.04, 0.04], [True, True, True])
     """
     return _core.holm(list(p), alpha=alpha)
 
@@ -195,6 +283,15 @@ def distribution_distance(
     W1 is the integral of the absolute difference of the cumulatives over the diameter; a shift by m nm is a distance of
     m nm. Bootstrap: B. Efron, R. Tibshirani, An Introduction to the Bootstrap, 1993 (from memory); its error rates are
     measured in tests.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> of = {"diameter_nm": (3.0, 25.0), "draws": 400, "look_for_order": False}
+    >>> a, b = (sl.invert(sl.examples.curve(median_nm=m), **of) for m in (8.0, 9.0))
+    >>> distance = sl.compare.distribution_distance([a], [b], resamples=200)
+    >>> f"{distance.raw_nm:.1f} nm"
+    '1.0 nm'
     """
     everything = [*a, *b]
     if not everything or any(not np.array_equal(d.diameter_nm, everything[0].diameter_nm) for d in everything):
@@ -214,7 +311,32 @@ def distribution_distance(
 def wasserstein(
     a: ArrayLike, b: ArrayLike, *, weights_a: ArrayLike | None = None, weights_b: ArrayLike | None = None
 ) -> float:
-    """Wasserstein distance of order one between two sets of (weighted) points, in their unit."""
+    """Wasserstein distance of order one between two sets of (weighted) points, in their unit.
+
+    Parameters
+    ----------
+    a, b : (n), (m) points.
+    weights_a, weights_b : (n), (m), zero or more; equal where absent.
+
+    Returns
+    -------
+    float, in the points' unit
+
+    Raises
+    ------
+    InputError
+        Points and weights differ in number, or weights are negative or all zero.
+
+    Notes
+    -----
+    W1 = ∫ |F - G| dx. S. S. Vallender, Theory Probab. Appl. 18 (1974) 784 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.compare.wasserstein([1.0, 2.0], [1.5, 2.5])
+    0.5
+    """
     x, y = np.asarray(a, dtype=float), np.asarray(b, dtype=float)
     return _core.wasserstein(
         x,
@@ -235,10 +357,13 @@ def size_experiment(
     alpha: float = 0.05,
     power: float = 0.8,
     most_samples: int = 60,
+    looks: int = 1,
+    spending: SpendingName = "obrien_fleming",
 ) -> Sizing:
     """How many samples a batch a *new* experiment needs, so that two batches are decided.
 
-    Fix the number beforehand: adding samples to an undecided pair until a verdict appears makes it false too often.
+    Fix the number beforehand: adding samples to an undecided pair until a verdict appears makes it false too often. Or plan
+    several looks beforehand, and compare with the same ``looks``.
 
     Parameters
     ----------
@@ -252,17 +377,27 @@ def size_experiment(
     margin_percent, alpha : as for `compare_batches`.
     power : probability with which the pair shall be decided.
     most_samples : where to give up.
+    looks, spending : how often the experiment is looked at, at even numbers of samples, and how that spends alpha. The
+        samples are then those at the last look.
 
     Returns
     -------
     Sizing
-        `samples` a batch (None where out of reach), `steps` with the probabilities of each verdict, and
+        `samples` a batch (None where out of reach), `steps` with the probabilities of each verdict, the samples at each
+        look (`looks`) and how many it takes on average (`mean_samples`), and
         `limited_by_shared`: calibrate or measure the batches together, samples are not what is missing.
 
     Raises
     ------
     InputError
         Negative or impossible numbers, or nothing that varies.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sizing = sl.compare.size_experiment(between_sd_percent=2.0, own_u_percent=0.5, margin_percent=5.0)
+    >>> sizing.samples, sizing.limited_by_shared
+    (5, False)
     """
     return _core.size_experiment(
         between_sd=between_sd_percent / 100,
@@ -274,4 +409,6 @@ def size_experiment(
         alpha=alpha,
         power=power,
         most_samples=most_samples,
+        looks=looks,
+        spending=spending,
     )

@@ -6,6 +6,13 @@
 on the same bins. `write_distribution` for a NeXus file.
 Sizes are diameters of spheres, in nm, or what `particle_shape` calls the size of another shape; weighting is by volume
 (q3 of ISO 9276-1). The shape is an assumption: a curve alone does not prove it.
+
+>>> import sievelight as sl
+>>> size = sl.invert(sl.examples.curve(), method="evidence")
+>>> isinstance(size, sl.SizeDistribution), size.q3_per_nm.shape == size.diameter_nm.shape
+(True, True)
+>>> isinstance(size.x50_nm, sl.Estimate), isinstance(size.x50_nm.band95, sl.Range)
+(True, True)
 """
 
 from __future__ import annotations
@@ -22,6 +29,7 @@ from sievelight._core import (
     Shape,
     SizeDistribution,
     SlitProfile,
+    TradeOff,
     hard_sphere_structure_factor,
     sphere_form_factor,
 )
@@ -32,11 +40,13 @@ __all__ = [
     "Kernel",
     "Shape",
     "SizeDistribution",
+    "TradeOff",
     "hard_sphere_structure_factor",
     "invert",
     "make_kernel",
     "particle_shape",
     "sphere_form_factor",
+    "trade_off",
     "write_distribution",
 ]
 
@@ -107,6 +117,18 @@ def particle_shape(
     -----
     Orientations are averaged by Gauss-Legendre rules to 1e-10. Sources: A. Guinier, G. Fournet 1955, Small-Angle
     Scattering of X-rays (from memory); each formula stands in the header of the same name.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> shape = sl.distribution.particle_shape("spheroid", axis_ratio=1.5)
+    >>> shape.name, round(shape.volume_nm3(10.0))
+    ('spheroid of axis ratio 1.5', 524)
+    >>> sl.distribution.particle_shape("spheroid")
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: the shape 'spheroid' was given no parameters.
+    It needs axis_ratio.
     """
     given = {
         key: value
@@ -153,9 +175,15 @@ def kernel_options(
 
 
 def _options(
-    diameter_nm: tuple[float, float] | None, q_range_per_nm: tuple[float, float] | None, kernel: _core.KernelOptions
+    diameter_nm: tuple[float, float] | None,
+    q_range_per_nm: tuple[float, float] | None,
+    kernel: _core.KernelOptions,
+    contrast_per_cm2: float | None = None,
+    power_law: bool = False,
 ) -> _core.InvertOptions:
     options = _core.InvertOptions()
+    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
+    options.power_law = power_law
     options.kernel = kernel
     options.diameter_nm = None if diameter_nm is None else _core.Range(*diameter_nm)
     options.q_range_per_nm = None if q_range_per_nm is None else _core.Range(*q_range_per_nm)
@@ -194,6 +222,15 @@ def make_kernel(
     ------
     InputError
         As for `invert`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curves = [sl.examples.curve(median_nm=m, seed=m) for m in (8, 9)]
+    >>> kernel = sl.make_kernel(curves[0], diameter_nm=(3.0, 25.0))
+    >>> sizes = [sl.invert(c, kernel=kernel, method="evidence") for c in curves]
+    >>> [round(size.x50_nm.value, 1) for size in sizes]
+    [8.0, 9.0]
     """
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
@@ -288,13 +325,25 @@ def invert(
     -----
     Bands include the curve's coherent causes of error. `influence[name]` is d(summary)/d(intensity) on the points of
     `curve`, so J_a C_ab J_bᵀ is the covariance of two samples' summaries through the causes they share.
+    Draws: S. Duane et al., Phys. Lett. B 195 (1987) 216; A. Beskos et al., Stoch. Proc. Appl. 121 (2011) 2201. Evidence:
+    D. MacKay, Neural Comput. 4 (1992) 415. Largest size of the window: P. B. Moore, J. Appl. Cryst. 13 (1980) 168. Maximum
+    entropy: J. Skilling, R. K. Bryan, Mon. Not. R. Astron. Soc. 211 (1984) 111. Spheres and hard spheres: Lord Rayleigh,
+    Proc. R. Soc. A 84 (1911) 25; J. Percus, G. Yevick, Phys. Rev. 110 (1958) 1 (citations from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve(median_nm=8.0)
+    >>> size = sl.invert(curve, contrast_per_cm2=1.864e11, draws=400)  # few draws: a quick example
+    >>> f"x50 = {size.x50_nm.value:.1f} nm, volume {size.volume_fraction.value:.3f}"
+    'x50 = 8.0 nm, volume 0.010'
+    >>> size.x50_nm.band95.low < 8.0 < size.x50_nm.band95.high
+    True
     """
     model = kernel_options(
         shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
     )
-    options = _options(diameter_nm, q_range_per_nm, model)
-    options.contrast_per_cm2 = 0.0 if contrast_per_cm2 is None else contrast_per_cm2
-    options.power_law = power_law
+    options = _options(diameter_nm, q_range_per_nm, model, contrast_per_cm2, power_law)
     options.method = _choice("method", method, _core.InversionMethod.__members__)
     options.seed = seed
     options.draws = draws
@@ -302,6 +351,63 @@ def invert(
     options.also_fit = _choice("also_fit", also_fit, _core.AlsoFit.__members__)
     options.look_for_order = look_for_order
     return _core.invert(curve, options) if kernel is None else _core.invert(curve, kernel, options)
+
+
+def trade_off(
+    curve: Curve,
+    *,
+    diameter_nm: tuple[float, float] | None = None,
+    contrast_per_cm2: float | None = None,
+    power_law: bool = False,
+    q_range_per_nm: tuple[float, float] | None = None,
+    shape: Shape | ShapeName = "sphere",
+    interaction: HardSpheres | None = None,
+    slit: SlitProfile | None = None,
+    power_exponent: float = 4.0,
+    **shape_parameters: float | None,
+) -> TradeOff:
+    """What every strength of the smoothness penalty would cost in misfit and bring in smoothness, to look at.
+
+    Nothing needs to be chosen from it: the sampled method of `invert` draws the strength, the quick ones take the one
+    that their rule marks here.
+
+    Parameters
+    ----------
+    curve : Curve
+        n points with uncertainties.
+    diameter_nm, contrast_per_cm2, power_law, q_range_per_nm, shape, interaction, slit, power_exponent, **shape_parameters
+        As for `invert`.
+
+    Returns
+    -------
+    TradeOff
+        Over s strengths, weak to stiff: `ln_strength`, `chi2_per_point`, `roughness`, `effective` parameters,
+        `ln_evidence` (less its largest), `cross_validation` (over its least), each (s); `density` (m, s) per ln D with
+        largest value 1 over `diameter_nm` (m); and the places `by_evidence`, `by_cross_validation`, `at_corner`.
+
+    Raises
+    ------
+    InputError, NumericalError
+        As for `invert`.
+
+    Notes
+    -----
+    P. C. Hansen 1992, SIAM Rev. 34, 561; D. MacKay 1992, Neural Comput. 4, 415; G. Golub, M. Heath, G. Wahba 1979,
+    Technometrics 21, 215 (citations from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.trade_off(sl.examples.curve())
+    >>> found.density.shape == (found.diameter_nm.size, found.ln_strength.size)
+    True
+    >>> bool(found.chi2_per_point[0] < found.chi2_per_point[-1])  # a stiff penalty fits worse
+    True
+    """
+    model = kernel_options(
+        shape=shape, interaction=interaction, slit=slit, power_exponent=power_exponent, **shape_parameters
+    )
+    return _core.trade_off(curve, _options(diameter_nm, q_range_per_nm, model, contrast_per_cm2, power_law))
 
 
 def write_distribution(path: str | os.PathLike[str], distribution: SizeDistribution, *, title: str = "") -> None:
@@ -320,5 +426,13 @@ def write_distribution(path: str | os.PathLike[str], distribution: SizeDistribut
     ------
     DataError
         The file cannot be written.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> size = sl.invert(sl.examples.curve(), method="evidence")
+    >>> sl.write_distribution("tile.h5", size, title="invented")
+    >>> size.save("tile.csv").name  # the density as a table
+    'tile.csv'
     """
     _core.write_distribution(os.fspath(path), distribution, title=title)

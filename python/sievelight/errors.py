@@ -3,6 +3,15 @@
 
 Three kinds: `InputError` (the call or the study, a ValueError), `DataError` (the file, an OSError) and
 `NumericalError` (the method gave up, an ArithmeticError). Each carries `.problem` and `.mend` beside its text.
+
+>>> import sievelight as sl
+>>> issubclass(sl.InputError, ValueError), issubclass(sl.DataError, OSError)
+(True, True)
+>>> try:
+...     sl.invert(sl.examples.curve(bins=15), q_range_per_nm=(1.0, 2.0))
+... except (sl.InputError, sl.NumericalError) as error:
+...     print(error.mend)
+Widen the q range or use a curve with more points.
 """
 
 from __future__ import annotations
@@ -47,17 +56,39 @@ def _make(kind: type[Exception], problem: str, mend: str) -> Exception:
 
 
 def input_error(problem: str, mend: str) -> Exception:
-    """An InputError that names the problem and the mend; raise what it returns."""
+    """An InputError that names the problem and the mend; raise what it returns.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> error = sl.errors.input_error("bins is 0.", "Give 1 or more.")
+    >>> type(error).__name__, error.problem, error.mend
+    ('InputError', 'bins is 0.', 'Give 1 or more.')
+    """
     return _make(InputError, problem, mend)
 
 
 def data_error(problem: str, mend: str) -> Exception:
-    """A DataError that names the problem and the mend; raise what it returns."""
+    """A DataError that names the problem and the mend; raise what it returns.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> type(sl.errors.data_error("'a.h5' is empty.", "Copy it again.")).__name__
+    'DataError'
+    """
     return _make(DataError, problem, mend)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """A sentence that offers the known word nearest to a misspelt one, or lists them all."""
+    """A sentence that offers the known word nearest to a misspelt one, or lists them all.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.errors.nearest("log-norml", ["log-normal", "Gaussian"])
+    "Did you mean 'log-normal'?"
+    """
     options = sorted(known)
     close = difflib.get_close_matches(word, options, n=1, cutoff=0.6)
     return f"Did you mean '{close[0]}'?" if close else f"Known: {', '.join(options)}."

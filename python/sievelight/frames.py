@@ -12,6 +12,8 @@ Which one do I use, and when?
 * :func:`find_defects` finds hot and dead pixels, :func:`find_beamstop_shadow` the beamstop and its arm. Single-crystal
   spots need the geometry: :func:`sievelight.geometry.find_crystal_spots`.
 
+A format that the package does not know is read by a reader of your own, see :mod:`sievelight.frame_formats`.
+
 Frames are counts: never averaged, never scaled. Pixels are indexed [row, column] from 0, ``True`` in a mask means that
 the pixel must not be used.
 """
@@ -26,8 +28,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sievelight import _core
-from sievelight._core import BeamstopShadow, Frame, FrameFile, FrameMetadata
+from sievelight import _core, frame_formats
+from sievelight._core import BeamstopShadow, DataError, Frame, FrameFile, FrameMetadata
+from sievelight.errors import data_error
 
 __all__ = [
     "BeamstopShadow",
@@ -67,6 +70,9 @@ def open_frames(
         * NPY: an array of plain numbers in two or three dimensions, never of objects;
         * text: a strip detector's one column of counts, or two: position or channel, and counts.
 
+        * what a reader of your own claims: such are asked first, unless ``dataset`` is given. See
+          :func:`sievelight.register_frame_format`.
+
         A strip is a frame of one row, a single counter a frame of one pixel. In HDF5, one dimension is a strip, and two
         are a stack of strips where the NeXus attribute ``interpretation`` says ``spectrum``.
     dataset : where the frames stand in an HDF5 file. By default the data of the NXdetector, else the signal of an
@@ -81,36 +87,122 @@ def open_frames(
 
     Raises
     ------
-    DataError : the file is missing, truncated, compressed with an unknown filter, or holds no detector frame.
+    DataError : the file is missing, truncated, compressed with an unknown filter, or holds no detector frame; or a reader
+        of your own fails, and the message names it.
 
     Notes
     -----
     Field names as in the NeXus classes NXdetector, NXmonitor and NXmonochromator and the definition NXsas, and in the
     imgCIF dictionary. Whatever was assumed stands in ``metadata.notes``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> np.save("tile.npy", np.stack([sl.examples.frame(seed=k).counts for k in (1, 2)]))
+    >>> file = sl.open_frames("tile.npy", exposure_s=100.0)
+    >>> file.format, file.count, file.rows, file.columns
+    ('NPY', 2, 96, 96)
+    >>> file.read_sum().exposure_s
+    200.0
     """
-    return _core.open_frames(fspath(path), dataset=dataset, saturation_value=saturation_value, exposure_s=exposure_s)
+    path = fspath(path)
+    options = {"saturation_value": saturation_value, "exposure_s": exposure_s}
+    added, failed = (None, []) if dataset else frame_formats.find_format(path)
+    if added is not None:
+        file = frame_formats.open_added(path, added, **options)
+    else:
+        try:
+            file = _core.open_frames(path, dataset=dataset, **options)
+        except DataError as error:
+            if "of a known kind" not in str(error) or not (more := frame_formats.known_formats_note(failed)):
+                raise
+            raise data_error(error.problem, error.mend + more) from error
+    for words in failed:
+        file.add_note(words)
+    return file
 
 
 def sum_frames(frames: Sequence[Frame]) -> Frame:
     """Add frames of one measurement: counts, exposure times and monitors add, a pixel masked in any is masked.
 
-    Raises InputError when there is none, or when their shapes differ.
+    Parameters
+    ----------
+    frames : frames of one shape (rows, columns).
+
+    Returns
+    -------
+    Frame
+
+    Raises
+    ------
+    InputError
+        There is none, or their shapes differ.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> total = sl.sum_frames([sl.examples.frame(seed=1), sl.examples.frame(seed=2)])
+    >>> total.exposure_s, total.exposures
+    (200.0, 2)
     """
     return _core.sum_frames(list(frames))
 
 
 def read_mask(path: str | PathLike[str], *, rows: int, columns: int) -> NDArray[np.bool_]:
-    """Read a mask of (rows, columns): non-zero = masked, whatever the file's suffix.
+    """Read a mask: non-zero = masked, whatever the file's suffix.
 
     HDF5: NeXus ``pixel_mask`` (any bit) or a data set ``mask``; TIFF: one grey page; NPY: one array, booleans too.
 
-    Raises DataError when there is none or when its shape differs.
+    Parameters
+    ----------
+    path : of the file.
+    rows, columns : shape that the mask must have.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    DataError
+        There is none, or its shape differs.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> np.save("mask.npy", sl.examples.mask())
+    >>> int(sl.read_mask("mask.npy", rows=96, columns=96).sum())
+    20
     """
     return _core.read_mask(fspath(path), rows, columns)
 
 
 def unite(a: NDArray[np.bool_], b: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mask what either of two masks of one shape masks; an empty mask masks nothing."""
+    """Mask what either of two masks of one shape masks; an empty mask masks nothing.
+
+    Parameters
+    ----------
+    a, b : (rows, columns), True = not to be used.
+
+    Returns
+    -------
+    array of bool (rows, columns)
+
+    Raises
+    ------
+    InputError
+        The shapes differ.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> left = sl.mask_rectangle((4, 6), x_px=(0, 0), y_px=(0, 3))
+    >>> top = sl.mask_rectangle((4, 6), x_px=(0, 5), y_px=(3, 3))
+    >>> int(sl.frames.unite(left, top).sum())
+    9
+    """
     return _core.unite(a, b)
 
 
@@ -130,10 +222,23 @@ def find_defects(
     -------
     (rows, columns) mask of the defects alone.
 
+    Raises
+    ------
+    InputError : unlike shapes, a chance outside (0, 1), or a radius below 1.
+
     Notes
     -----
     Steep slopes near the beamstop and sharp rings raise no alarm. Two hot pixels side by side are found, clusters of
     three are not; a reflection one pixel wide is not told from a hot pixel.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> counts = sl.examples.frame().counts.copy()
+    >>> counts[20, 70] = 5000  # hot
+    >>> found = sl.find_defects(counts, masked=sl.examples.mask())
+    >>> int(found.sum()), bool(found[20, 70])
+    (1, True)
     """
     image = np.asarray(counts, dtype=float)
     nothing = np.zeros((0, 0), dtype=bool)
@@ -143,10 +248,28 @@ def find_defects(
 def mask_rectangle(
     shape: tuple[int, int], *, x_px: tuple[float, float], y_px: tuple[float, float], outside: bool = False
 ) -> NDArray[np.bool_]:
-    """Mask a rectangle of a detector of ``shape`` (rows, columns).
+    """Mask a rectangle of a detector.
 
-    ``x_px`` is its range of columns and ``y_px`` of rows, (low, high) in pixels from 0, edges included. ``outside=True``
-    masks everything but the rectangle. Raises InputError when it covers no pixel or leaves none.
+    Parameters
+    ----------
+    shape : (rows, columns) of the detector.
+    x_px, y_px : (low, high) of columns and of rows, in pixels from 0, edges included.
+    outside : mask everything but the rectangle.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    InputError
+        It covers no pixel or leaves none.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.mask_rectangle((3, 5), x_px=(1, 2), y_px=(0, 1)).astype(int).tolist()
+    [[0, 1, 1, 0, 0], [0, 1, 1, 0, 0], [0, 0, 0, 0, 0]]
     """
     return _core.mask_rectangle(*shape, x_px=x_px, y_px=y_px, outside=outside)
 
@@ -154,10 +277,29 @@ def mask_rectangle(
 def mask_circle(
     shape: tuple[int, int], *, center_px: tuple[float, float], radius_px: float, outside: bool = False
 ) -> NDArray[np.bool_]:
-    """Mask the pixels whose centres lie within ``radius_px`` of ``center_px`` (x = column, y = row), both in pixels.
+    """Mask the pixels whose centres lie within a circle.
 
-    ``shape`` is (rows, columns); ``outside=True`` masks everything but the circle. Raises InputError when it covers no
-    pixel or leaves none.
+    Parameters
+    ----------
+    shape : (rows, columns) of the detector.
+    center_px : (x = column, y = row), in pixels from 0.
+    radius_px : in pixels.
+    outside : mask everything but the circle.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    InputError
+        It covers no pixel or leaves none.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.mask_circle((3, 5), center_px=(2, 1), radius_px=1).astype(int).tolist()
+    [[0, 0, 1, 0, 0], [0, 1, 1, 1, 0], [0, 0, 1, 0, 0]]
     """
     return _core.mask_circle(*shape, center_px=center_px, radius_px=radius_px, outside=outside)
 
@@ -165,11 +307,28 @@ def mask_circle(
 def mask_polygon(
     shape: tuple[int, int], *, corners_px: Sequence[tuple[float, float]], outside: bool = False
 ) -> NDArray[np.bool_]:
-    """Mask a polygon through ``corners_px``, at least three pairs (x = column, y = row) in pixels, the outline included.
+    """Mask a polygon, the outline included. Where the outline crosses itself the even-odd rule decides.
 
-    Where the outline crosses itself the even-odd rule decides. ``shape`` is (rows, columns); ``outside=True`` masks
-    everything but the polygon. Raises InputError for fewer than three corners, corners on one line, and when it covers no
-    pixel or leaves none.
+    Parameters
+    ----------
+    shape : (rows, columns) of the detector.
+    corners_px : three pairs (x = column, y = row) at least, in pixels from 0.
+    outside : mask everything but the polygon.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    InputError
+        Fewer than three corners, corners on one line, or it covers no pixel or leaves none.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.mask_polygon((3, 5), corners_px=[(0, 0), (4, 0), (0, 2)]).astype(int).tolist()
+    [[1, 1, 1, 1, 1], [1, 1, 1, 0, 0], [1, 0, 0, 0, 0]]
     """
     return _core.mask_polygon(*shape, corners_px=[(float(x), float(y)) for x, y in corners_px], outside=outside)
 
@@ -177,9 +336,28 @@ def mask_polygon(
 def mask_values(
     counts: ArrayLike, *, low: float | None = None, high: float | None = None, outside: bool = False
 ) -> NDArray[np.bool_]:
-    """Mask pixels whose counts (rows, columns) lie in [low, high]; a limit that is left away is open.
+    """Mask pixels whose counts lie in a range.
 
-    ``outside=True`` masks everything but these, and what is not finite. Raises InputError when nothing is left.
+    Parameters
+    ----------
+    counts : (rows, columns) counts.
+    low, high : the range, both included; a limit that is left away is open.
+    outside : mask everything but these, and what is not finite.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    InputError
+        Nothing is left.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.mask_values([[0, 3, 70000], [1, 2, 5]], high=0).tolist()
+    [[True, False, False], [False, False, False]]
     """
     return _core.mask_values(
         np.asarray(counts, dtype=float),
@@ -225,6 +403,14 @@ def find_beamstop_shadow(
     -----
     Ring levels are medians of sector means; the region grows over connected pixels that are significantly (3 standard
     deviations of the counts) below what is expected at their place. Source: derivation.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> geometry = sl.examples.geometry()
+    >>> shadow = sl.find_beamstop_shadow(sl.examples.frame().counts, beam_center_px=geometry.beam_center_px)
+    >>> shadow.found, bool(shadow.mask[49, 46]), round(shadow.edge_radius_px)
+    (True, True, 2)
     """
     return _core.find_beamstop_shadow(
         np.asarray(counts, dtype=float),
@@ -286,5 +472,25 @@ def _show_frame(self: Frame) -> str:
     )
 
 
+def _reopen(path: str, format: str, options: dict[str, Any]) -> FrameFile:
+    """A file of frames in another process; it has to be of the same format there."""
+    file = open_frames(path, **options)
+    if file.format != format:
+        raise data_error(
+            f"'{path}' was opened as '{format}' and is '{file.format}' in this process.",
+            "A format that is registered by a call is known in its own process only: install it as an entry point of the "
+            f"group '{frame_formats.GROUP}'.",
+        )
+    return file
+
+
+def _how_to_reopen(self: FrameFile) -> tuple[Any, ...]:
+    options: dict[str, Any] = {"saturation_value": self.saturation_value, "exposure_s": self.exposure_s}
+    if self.dataset:
+        options["dataset"] = self.dataset
+    return _reopen, (self.path, self.format, options)
+
+
+FrameFile.__reduce__ = _how_to_reopen  # type: ignore[method-assign]
 FrameFile.__repr__ = _show_file  # type: ignore[method-assign]
 Frame.__repr__ = _show_frame  # type: ignore[method-assign]

@@ -20,6 +20,14 @@ Which one do I use, and when?
 Pixel (x = column, y = row) from 0, centres at integers; arrays are indexed [row, column]. x rises with the column, y with
 the row, z runs along the beam from the sample. Orientation as NXcanSAS names it: roll about z, pitch about x, yaw about
 y, right-handed, applied about the beam point as R_z(roll) R_x(pitch) R_y(yaw).
+
+>>> import sievelight as sl
+>>> geometry = sl.DetectorGeometry(
+...     wavelength_nm=0.154, distance_mm=600.0, beam_center_x_px=46.3, beam_center_y_px=49.1,
+...     pixel_size_x_mm=1.0, pixel_size_y_mm=1.0
+... )
+>>> round(geometry.q_per_nm(66.3, 49.1), 2), geometry.replace(pitch_deg=0.5).pitch_deg
+(1.36, 0.5)
 """
 
 from __future__ import annotations
@@ -74,7 +82,12 @@ __all__ = [
 
 
 def pixel_map(geometry: DetectorGeometry, rows: int, columns: int) -> PixelMap:
-    """What every pixel of a detector of (rows, columns) sees.
+    """What every pixel of a detector sees.
+
+    Parameters
+    ----------
+    geometry : where the detector stands.
+    rows, columns : of the detector.
 
     Returns
     -------
@@ -82,26 +95,66 @@ def pixel_map(geometry: DetectorGeometry, rows: int, columns: int) -> PixelMap:
     (−π, π]), ``cos_two_theta``, ``cos_incidence`` (between the ray and the detector's normal) and ``solid_angle_sr``
     (p_x p_y cos α / |r|², sr).
 
-    Raises InputError for an empty frame.
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    Raises
+    ------
+    InputError : an empty frame.
+
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> map.q_per_nm.shape, f"{map.q_per_nm.max():.1f} 1/nm in the corner"
+    ((96, 96), '4.7 1/nm in the corner')
     """
     return _core.pixel_map(geometry, rows, columns)
 
 
 def polarisation(map: PixelMap, *, horizontal_fraction: float = 0.5, plane_deg: float = 0.0) -> NDArray[np.float64]:
-    """Polarisation factor of every pixel, (rows, columns).
+    """Polarisation factor of every pixel, P = f (1 − sin²2θ cos²χ) + (1 − f)(1 − sin²2θ sin²χ).
 
-    horizontal_fraction : share f of the beam polarised along x (columns), or along ``plane_deg`` from +x towards +y,
-    0 to 1; 0.5 is an unpolarised source.
-    P = f (1 − sin²2θ cos²χ) + (1 − f)(1 − sin²2θ sin²χ).
-    Raises InputError outside [0, 1].
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    Parameters
+    ----------
+    map : what every pixel sees, from :func:`pixel_map`.
+    horizontal_fraction : share f of the beam polarised along x (columns), or along `plane_deg`, 0 to 1; 0.5 is an
+        unpolarised source.
+    plane_deg : of the polarisation, degrees from +x towards +y.
+
+    Returns
+    -------
+    array (rows, columns)
+
+    Raises
+    ------
+    InputError : a fraction outside [0, 1].
+
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> factor = sl.geometry.polarisation(map, horizontal_fraction=1.0)
+    >>> bool(factor[49, 0] < factor[0, 46])  # less along the field than across it
+    True
     """
     return _core.polarisation(map, horizontal_fraction, np.radians(plane_deg))
 
 
 def known_calibrants() -> list[str]:
-    """Names of the calibrants known by heart."""
+    """Names of the calibrants known by heart; their spacings and sources: :func:`calibrant`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.geometry.known_calibrants()
+    ['silver behenate', 'lanthanum hexaboride', 'silicon', 'corundum']
+    """
     return _core.known_calibrants()
 
 
@@ -119,7 +172,17 @@ def calibrant(name: str, *, d_nm: ArrayLike | None = None, relative_u: float = 0
     -------
     Calibrant with ``d_nm``, ``reflections``, ``relative_u`` and ``source``.
 
-    Raises InputError, which lists the known names, or says which spacing is impossible.
+    Raises
+    ------
+    InputError : lists the known names, or says which spacing is impossible.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> float(sl.calibrant("AgBeh").d_nm[0].round(4))
+    5.838
+    >>> sl.calibrant("own", d_nm=[5.0, 2.5], relative_u=1e-4).relative_u
+    0.0001
     """
     if d_nm is None:
         return _core.calibrant(name)
@@ -185,6 +248,13 @@ def calibrate_rings(
     Without a start the slopes of the frame vote for the centre (they point along the radius), the sharpest radial profile
     settles it, and every pairing of a peak with a ring is a hypothesis for the distance, judged by its likelihood.
     Source of the default spacing: T. C. Huang et al., J. Appl. Cryst. 26 (1993) 180.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.calibrate_rings(sl.examples.rings(), wavelength_nm=0.154, pixel_size_mm=1.0)
+    >>> f"{found.geometry.distance_mm:.1f} mm, rings {found.rings.tolist()}", found.warnings
+    ('600.0 mm, rings [1, 2, 3, 4]', [])
     """
     if d_nm is not None:
         material = _core.calibrant("spacings of the user's own", np.asarray(d_nm, dtype=float), d_relative_u)
@@ -260,6 +330,14 @@ def calibrate_strip(
     ------
     InputError : a frame that is no strip.
     DataError : no sharp peaks, not the calibrant's, or two geometries that explain them equally well, both named.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> row = sl.examples.rings().counts[49:50, :]  # through the beam
+    >>> found = sl.geometry.calibrate_strip(row, wavelength_nm=0.154, pixel_size_mm=1.0, distance_mm=610.0)
+    >>> f"{found.geometry.distance_mm:.0f} mm, beam at column {found.geometry.beam_center_x_px:.1f}"
+    '600 mm, beam at column 46.3'
     """
     material = calibrant if isinstance(calibrant, Calibrant) else _core.calibrant(calibrant)
     return _core.calibrate_strip(
@@ -276,9 +354,30 @@ def calibrate_strip(
 def looks_like_calibrant(frame: Any, geometry: DetectorGeometry | PixelMap, *, masked: ArrayLike | None = None) -> str:
     """Name of the known calibrant whose sharp rings a frame shows, or "" when none.
 
-    frame : counts (rows, columns), or a Frame.  geometry : nominal geometry (3 % in distance will do), or its PixelMap.
     Asked for are sharp peaks on the calibrant's places and on no others among them; smooth samples and hexagonally ordered
-    pores raise no alarm (measured: none in 70). Raises InputError when map and frame differ in shape.
+    pores raise no alarm (measured: none in 70).
+
+    Parameters
+    ----------
+    frame : counts (rows, columns), or a Frame.
+    geometry : nominal geometry (3 % in distance will do), or its PixelMap.
+    masked : (rows, columns), True = never look at.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError : map and frame differ in shape.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.looks_like_calibrant(sl.examples.rings(), sl.examples.geometry(), masked=sl.examples.mask())
+    'silver behenate'
+    >>> sl.looks_like_calibrant(sl.examples.frame(), sl.examples.geometry(), masked=sl.examples.mask())
+    ''
     """
     counts, unusable = _counts_and_mask(frame, masked)
     seen = geometry if isinstance(geometry, PixelMap) else _core.pixel_map(geometry, *counts.shape)
@@ -286,9 +385,26 @@ def looks_like_calibrant(frame: Any, geometry: DetectorGeometry | PixelMap, *, m
 
 
 def with_sample_offset(geometry: DetectorGeometry, offset_mm: float) -> DetectorGeometry:
-    """The geometry of a sample that stands `offset_mm` nearer to the detector (negative: further away).
+    """The geometry of a sample that stands nearer to the detector. The beam's point on the detector stays.
 
-    The beam's point on the detector stays. Raises InputError when the offset reaches the detector.
+    Parameters
+    ----------
+    geometry : of the calibrant's place.
+    offset_mm : towards the detector; negative: further away.
+
+    Returns
+    -------
+    DetectorGeometry
+
+    Raises
+    ------
+    InputError : the offset reaches the detector.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.geometry.with_sample_offset(sl.examples.geometry(), 2.0).distance_mm
+    598.0
     """
     return _core.with_sample_offset(geometry, offset_mm)
 
@@ -296,14 +412,28 @@ def with_sample_offset(geometry: DetectorGeometry, offset_mm: float) -> Detector
 def sample_plane_offsets(positions: Sequence[RingCalibration], *, reference: int = 0) -> SamplePlaneOffsets:
     """How far each calibrated position of a changer stands nearer to the detector than the reference position.
 
+    Parameters
+    ----------
     positions : (n) calibrations of one calibrant, one a position.
+    reference : number of the reference position, from 0.
 
     Returns
     -------
     SamplePlaneOffsets with ``offset_mm`` (n), ``covariance`` (n, n) in mm² and ``u_mm(position)``. The reference's own
     scatter is common to all; of the spacing's uncertainty only the offset's share is left.
 
-    Raises InputError when the calibrations do not belong together.
+    Raises
+    ------
+    InputError : the calibrations do not belong together.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> start = sl.examples.geometry()
+    >>> places = [sl.calibrate_rings(sl.examples.rings(seed=k), start=start) for k in (3, 4)]  # one place, twice
+    >>> offsets = sl.geometry.sample_plane_offsets(places)
+    >>> offsets.offset_mm.shape, bool(abs(offsets.offset_mm[1]) < 0.1)
+    ((2,), True)
     """
     return _core.sample_plane_offsets(list(positions), reference)
 
@@ -338,7 +468,17 @@ def beam_spot(
     ``covariance_px2`` (2, 2), ``fwhm_x_px``, ``fwhm_y_px`` and their ``u_``: of the Gaussian of equal variance, the pixel's
     own taken off; times the pixel's size they are a study's beam_fwhm_mm. ``warnings`` say what is cut.
 
-    Raises DataError when a saturated or masked pixel lies in the core, and when no spot or no background is found.
+    Raises
+    ------
+    InputError : impossible options.
+    DataError : a saturated or masked pixel lies in the core, or no spot or no background is found.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> spot = sl.beam_spot(sl.examples.direct_beam())
+    >>> f"{spot.x_px:.1f}, {spot.y_px:.1f} px, {spot.fwhm_x_px:.1f} px wide"
+    '46.3, 49.1 px, 2.7 px wide'
     """
     return _core.beam_spot(
         *_counts_and_mask(frame, masked),
@@ -362,10 +502,29 @@ def geometry_components(
     """The uncertainty of a calibration as independent causes, the largest first.
 
     Distance, centre and tilt were fitted together and err together; the principal components of their covariance do not.
-    Each GeometryComponent has an ``id`` ("geometry 1", ..., "calibrant spacing") and ``shifted_plus``, the geometry moved
-    by one standard deviation. calibrant_relative_u : instead of the calibrant's own.
+
+    Parameters
+    ----------
+    calibration : from :func:`calibrate_rings`.
+    calibrant_relative_u : of the spacing, relative, instead of the calibrant's own.
     offset_mm, u_offset_mm, position : for a sample that stands nearer to the detector than the calibrant did: all causes
-    keep their ids, and the offset's own u becomes the cause "sample plane <position>".
+        keep their ids, and the offset's own u becomes the cause "sample plane <position>".
+
+    Returns
+    -------
+    list of GeometryComponent, each with an ``id`` ("geometry 1", ..., "calibrant spacing") and ``shifted_plus``, the geometry
+    moved by one standard deviation.
+
+    Raises
+    ------
+    InputError : an offset and calibrant_relative_u were given.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.calibrate_rings(sl.examples.rings(), start=sl.examples.geometry())
+    >>> [component.id for component in sl.geometry.geometry_components(found)]
+    ['geometry 1', 'geometry 2', 'geometry 3', 'calibrant spacing']
     """
     if offset_mm != 0.0 or u_offset_mm != 0.0:
         if calibrant_relative_u is not None:
@@ -407,6 +566,13 @@ def find_beam_center(
     InputError : a place outside the frame.
     DataError : no spot stands out.
     NumericalError : the centroid does not settle.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> center = sl.find_beam_center(sl.examples.direct_beam())
+    >>> f"{center.x_px:.1f}, {center.y_px:.1f} px"
+    '46.3, 49.1 px'
     """
     return _core.find_beam_center(*_counts_and_mask(frame, masked), near_px=near_px, search_px=search_px)
 
@@ -431,10 +597,29 @@ def _counts_and_mask(frame: Any, masked: ArrayLike | None) -> tuple[NDArray[np.f
 def mask_q_range(
     q_per_nm: ArrayLike, *, low_per_nm: float = 0.0, high_per_nm: float = float("inf"), outside: bool = False
 ) -> NDArray[np.bool_]:
-    """Mask pixels with low <= q <= high, in 1/nm; ``outside=True`` masks everything but these.
+    """Mask pixels with low <= q <= high.
 
-    ``q_per_nm`` is the map (rows, columns) that :func:`pixel_map` gives. Raises InputError when no pixel lies in the range
-    or none is left.
+    Parameters
+    ----------
+    q_per_nm : (rows, columns), 1/nm, the map that :func:`pixel_map` gives.
+    low_per_nm, high_per_nm : the range, 1/nm.
+    outside : mask everything but these.
+
+    Returns
+    -------
+    array of bool (rows, columns), True = not to be used
+
+    Raises
+    ------
+    InputError : no pixel lies in the range, or none is left.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> q = sl.pixel_map(sl.examples.geometry(), 96, 96).q_per_nm
+    >>> ring = sl.mask_q_range(q, low_per_nm=1.0, high_per_nm=1.2)
+    >>> bool(q[ring].min() >= 1.0), bool(q[ring].max() <= 1.2)
+    (True, True)
     """
     return _core.mask_q_range(
         np.asarray(q_per_nm, dtype=float), low_per_nm=low_per_nm, high_per_nm=high_per_nm, outside=outside
@@ -477,6 +662,16 @@ def find_crystal_spots(
     Smooth texture along a ring, streaks and oriented patterns are no spots. On 180 simulated frames without spots, from
     nearly no counts to 10⁶ a pixel, flat, steep and with sharp rings, none showed one at the default chance of 1 %. A hot
     pixel is a spot too: look for it first with ``find_defects``. Source: derivation.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> counts = sl.examples.frame().counts.copy()
+    >>> counts[70:73, 30:33] += 4000  # a reflection
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> found = sl.find_crystal_spots(counts, map, masked=sl.examples.mask())
+    >>> [(round(spot.x_px), round(spot.y_px)) for spot in found.spots]
+    [(31, 71)]
     """
     return _core.find_crystal_spots(
         np.asarray(counts, dtype=float),

@@ -240,17 +240,20 @@ def _inspect_study(path: str) -> InspectedFile:
     if not isinstance(study, dict):
         raise data_error(f"'{path}' has no [study] table.", "Is it a study file? It begins with [study].")
     table = Path(path).parent / str(study.get("measurements", "measurements.csv"))
-    lines = len(table.read_text(encoding="utf-8", errors="replace").split("\n")) if table.is_file() else None
     facts = {"title": study.get("title"), "measurements": str(study.get("measurements")), "sections": sorted(content)}
     rows: Rows = [
         ("title", str(study.get("title", "none"))),
-        ("measurement table", f"{table.name}{' (missing)' if lines is None else ''}"),
+        ("measurement table", f"{table.name}{'' if table.is_file() else ' (missing)'}"),
         ("sections", ", ".join(sorted(content))),
     ]
     return InspectedFile(path, "study", facts, rows, [])
 
 
 def _text_curve(path: str) -> InspectedFile:
+    try:
+        return _inspect_curves([curves.read_text_curve(path)], path, [])
+    except InputError:  # its header names no units
+        pass
     named = curves.read_text_curve(path, q_unit="1/nm", intensity_unit="relative")
     return _inspect_curves([named], path, ["columns of text have no units: q taken as 1/nm, intensity as relative"])
 
@@ -279,6 +282,14 @@ def inspect_file(path: str | PathLike[str], *, dataset: str | None = None) -> In
     Raises
     ------
     DataError : the path is a folder, the file is missing, broken or of no kind that is known.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.write_csv("tile.csv", sl.examples.curve())
+    >>> found = sl.inspect_file("tile.csv")
+    >>> found.kind, found.facts["curves"][0]["points"]
+    ('curves', 90)
     """
     path = fspath(path)
     if Path(path).is_dir():

@@ -150,6 +150,19 @@ def index_peaks(
     -----
     `share` rests on how often an allowed reflection is seen (85 %, strong ones 95 %; common practice): read it as an
     ordering that knows how clear it is. Reflection conditions: International Tables for Crystallography Vol. A.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> q = np.linspace(0.4, 2.2, 300)
+    >>> lines = [(4 * np.pi / np.sqrt(3) / 10 * np.sqrt(m), 5 / m) for m in (1, 3, 4)]  # p6mm of 10 nm
+    >>> intensity = q**-3 + sum(h * np.exp(-0.5 * ((q - at) / 0.01) ** 2) for at, h in lines)
+    >>> curve = sl.Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> found = sl.index_peaks(curve, sl.find_curve_peaks(curve))
+    >>> best = found.candidates[0]
+    >>> best.symmetry, round(best.lattice_nm.value, 2)
+    ('p6mm', 10.0)
     """
     names = None if symmetries is None else list(symmetries)
     return _core.index_peaks(curve, peaks, symmetries=names, q_scale_relative_u=q_scale_relative_u)
@@ -171,10 +184,23 @@ def index_positions(
     q_range_per_nm : (low, high) in which a peak would have been seen: a reflection outside is not missing.
     symmetries, q_scale_relative_u : as in `index_peaks`.
 
+    Returns
+    -------
+    Indexing
+        As of `index_peaks`.
+
     Raises
     ------
     InputError
         Positions that do not rise, or without a positive uncertainty.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.ordered.index_positions([0.7255, 1.2566, 1.4510], u_per_nm=0.001, q_range_per_nm=(0.3, 1.7))
+    >>> best = found.candidates[0]
+    >>> best.symmetry, round(best.lattice_nm.value, 2)
+    ('p6mm', 10.0)
     """
     q = np.asarray(q_per_nm, dtype=float)
     u = np.broadcast_to(np.asarray(u_per_nm, dtype=float), q.shape).copy()
@@ -186,12 +212,32 @@ def index_positions(
 
 
 def reflections(symmetry: str, *, largest_m: int) -> list[Reflection]:
-    """Reflections that a symmetry allows, up to m = h² + k² + l² (p6mm: h² + hk + k²; lamellar: l²).
+    """Reflections that a symmetry allows.
+
+    Parameters
+    ----------
+    symmetry : as in `index_peaks`.
+    largest_m : up to m = h² + k² + l² (p6mm: h² + hk + k²; lamellar: l²).
+
+    Returns
+    -------
+    list of Reflection
+        Rising in q, each with `m`, `indices`, `ratio` (q a / 2π) and `strong`.
 
     Raises
     ------
     InputError
         An unknown symmetry, or largest_m below 1.
+
+    Notes
+    -----
+    International Tables for Crystallography Vol. A, reflection conditions (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.ordered.reflections("p6mm", largest_m=4)
+    [<Reflection 10: q a/2π 1.1547>, <Reflection 11: q a/2π 2>, <Reflection 20: q a/2π 2.3094>]
     """
     return _core.reflections(symmetry, largest_m=largest_m)
 
@@ -266,6 +312,17 @@ def domain_size(curve: Curve, peaks: CurvePeaks, *, scherrer_constant: float = 0
     Notes
     -----
     P. Scherrer, Nachr. Ges. Wiss. Göttingen (1918) 98 (from memory). K is known to some 10 %; that is not in `u`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> q = np.linspace(0.4, 2.2, 300)
+    >>> intensity = q**-3 + 5 * np.exp(-4 * np.log(2) * ((q - 1.0) / 0.05) ** 2)  # 0.05 1/nm wide
+    >>> curve = sl.Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> found = sl.domain_size(curve, sl.find_curve_peaks(curve))
+    >>> round(found.domain_nm.value), round(found.periods)
+    (113, 18)
     """
     return _core.domain_size(curve, peaks, scherrer_constant=scherrer_constant)
 
@@ -288,5 +345,15 @@ def peak_share(curve: Curve, peaks: CurvePeaks, *, carry_height: float = 0.3, ca
     ------
     InputError
         The peaks belong to another curve.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> q = np.linspace(0.4, 2.2, 300)
+    >>> intensity = q**-3 + 5 * np.exp(-0.5 * ((q - 1.0) / 0.02) ** 2)
+    >>> curve = sl.Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> sl.ordered.peak_share(curve, sl.find_curve_peaks(curve)).role
+    'carry'
     """
     return _core.peak_share(curve, peaks, carry_height=carry_height, carry_share=carry_share)

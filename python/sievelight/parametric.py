@@ -17,12 +17,25 @@ from sievelight import _core
 from sievelight._core import Curve, ParametricFit
 from sievelight.distribution import kernel_options
 from sievelight.errors import input_error, nearest
+from sievelight.tables import Tabular
 
 __all__ = ["FamilyComparison", "ParametricFit", "compare_families", "fit_parametric", "size_families"]
 
 
 def size_families() -> list[str]:
-    """Names of the families."""
+    """Names of the families, as :func:`fit_parametric` takes them.
+
+    Notes
+    -----
+    Log-normal: T. Hatch, S. P. Choate, J. Franklin Inst. 207 (1929) 369; Schulz-Zimm: M. Kotlarchyk, S.-H. Chen, J. Chem.
+    Phys. 79 (1983) 2461 (both from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.parametric.size_families()
+    ['monodisperse', 'log-normal', 'Schulz-Zimm', 'Gaussian', 'two log-normals']
+    """
     return _core.size_families()
 
 
@@ -66,7 +79,16 @@ def fit_parametric(
     NumericalError
         Nothing scatters above the background.
 
-    Sources: G. Schwarz, Ann. Stat. 6 (1978) 461 (BIC); M. Kotlarchyk, S.-H. Chen, J. Chem. Phys. 79 (1983) 2461.
+    Notes
+    -----
+    G. Schwarz, Ann. Stat. 6 (1978) 461 (BIC); M. Kotlarchyk, S.-H. Chen, J. Chem. Phys. 79 (1983) 2461.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> fit = sl.fit_parametric(sl.examples.curve(median_nm=8.0, sigma=0.2), "log-normal")
+    >>> {name: round(p.value, 1) for name, p in fit.parameters.items()}
+    {'median_nm': 8.0, 'sigma': 0.2}
     """
     if family not in size_families():
         raise input_error(f"family is '{family}'.", nearest(family, size_families()))
@@ -82,7 +104,7 @@ def fit_parametric(
 
 
 @dataclass(frozen=True)
-class FamilyComparison:
+class FamilyComparison(Tabular):
     """Fits of several families, the best first."""
 
     fits: list[ParametricFit]
@@ -92,6 +114,18 @@ class FamilyComparison:
     def best(self) -> ParametricFit:
         """The family of least BIC."""
         return self.fits[0]
+
+    def plot(self, *, ax: Any = None) -> Any:
+        """Draw the densities of all families with their weights. Returns the axes."""
+        from sievelight import plot
+
+        ax = plot._axes(ax)
+        for k, (f, w) in enumerate(zip(self.fits, self.weights, strict=True)):
+            style = plot.DASHES[k % len(plot.DASHES)]
+            ax.plot(f.diameter_nm, f.q3_per_nm, linestyle=style, color=plot.color_of(k), label=f"{f.family} ({w:.2f})")
+        plot._density_axes(ax)
+        ax.legend(title="family (weight)")
+        return ax
 
     def rows(self) -> list[dict[str, Any]]:
         """One row a family: name, BIC beyond the best, weight, chi^2 per degree, x50 and relative width with their u."""
@@ -127,9 +161,39 @@ def compare_families(
     seed: int = 1,
     **model: Any,
 ) -> FamilyComparison:
-    """Fit several families (all by default) and order them by BIC. Parameters and errors as for :func:`fit_parametric`.
+    """Fit several families and order them by BIC.
 
     A family that leads by less than about 6 in BIC (a weight of 0.95) is not told from the next by this curve.
+
+    Parameters
+    ----------
+    curve : Curve
+        n points with uncertainties.
+    families : sequence of str, optional
+        All of :func:`size_families` by default.
+    contrast_per_cm2, power_law, q_range_per_nm, seed, **model
+        As for :func:`fit_parametric`.
+
+    Returns
+    -------
+    FamilyComparison
+        ``fits``, the best first, ``weights``, ``best`` and ``rows()``.
+
+    Raises
+    ------
+    InputError, NumericalError
+        As :func:`fit_parametric`.
+
+    Notes
+    -----
+    G. Schwarz, Ann. Stat. 6 (1978) 461 (BIC).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> found = sl.compare_families(sl.examples.curve(), ["log-normal", "monodisperse"])
+    >>> found.best.family, [round(w, 3) for w in found.weights]
+    ('log-normal', [1.0, 0.0])
     """
     names = size_families() if families is None else list(families)
     if not names:

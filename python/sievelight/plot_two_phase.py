@@ -22,9 +22,27 @@ if TYPE_CHECKING:
 def plot_correlation(
     found: CorrelationFunction, *, chords: bool = False, ax: Axes | None = None, color: int = 0
 ) -> Axes:
-    """Draw γ(r), or with `chords` the chord-length density, with its 68 % and 95 % bands.
+    """Draw γ(r), or the chord-length density, with its 68 % and 95 % bands.
 
     The grey zone at the left lies below the resolution: what is drawn there is Porod's law, not the data.
+
+    Parameters
+    ----------
+    found : from `correlation_function`.
+    chords : draw g(r) instead of γ(r).
+    ax, color : axes to draw on (new ones without), and the number of a colour.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.examples.curve()
+    >>> found = sl.correlation_function(curve, guinier=sl.fit_guinier(curve), porod=sl.fit_porod(curve))
+    >>> sl.plot_two_phase.plot_correlation(found).get_ylabel()  # or found.plot()
+    'correlation function'
     """
     ax = _axes(ax)
     part: CurveEstimates = found.chords_per_nm if chords else found.correlation
@@ -54,9 +72,31 @@ def plot_contrast_series(
     fluid_per_cm2: Sequence[Given],
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw the results of a contrast series (m), their standard uncertainties, the parabola and its match point.
+    """Draw the results of a contrast series, their standard uncertainties, the parabola and its match point.
 
-    values, u, fluid_per_cm2 : as the series was fitted to.
+    Parameters
+    ----------
+    series : from `fit_contrast_series`.
+    values, u, fluid_per_cm2 : (m) as the series was fitted to.
+    ax : axes to draw on; new ones without.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> fluids = [0, 9.4e10, 14e10, 22e10]
+    >>> levels = [((18.64e10 - f) / 1e10) ** 2 + 5 for f in fluids]
+    >>> q, u = np.array([0.1, 0.2, 0.3]), np.full(3, 0.5)
+    >>> curves = [sl.Curve(q_per_nm=q, intensity=np.full(3, y), private_u=u) for y in levels]
+    >>> results = [sl.mean_intensity(c, q_range_per_nm=(0.1, 0.3)) for c in curves]
+    >>> series = sl.fit_contrast_series(curves, results, fluid_per_cm2=fluids)
+    >>> ax = sl.plot_two_phase.plot_contrast_series(series, levels, [r.u for r in results], fluid_per_cm2=fluids)
+    >>> [text.get_text() for text in ax.get_legend().get_texts()]
+    ['fit', 'match point, 95 %', 'results ± u']
     """
     ax = _axes(ax)
     rho = np.array([f[0] if isinstance(f, tuple) else f for f in fluid_per_cm2], dtype=float)

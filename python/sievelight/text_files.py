@@ -20,6 +20,7 @@ else:
     import tomli as tomllib
 
 MOST_BYTES = 1 << 26
+MOST_TOML_BYTES = 1 << 22
 
 
 def without_controls(text: str) -> str:
@@ -30,6 +31,21 @@ def without_controls(text: str) -> str:
 def is_control(c: str) -> bool:
     """Whether a terminal, a picture or a path would take this character for an order."""
     return c not in "\t\n" and unicodedata.category(c) in ("Cc", "Cf")
+
+
+# Source: OWASP, "CSV Injection" (from memory).
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def no_formula(text: str) -> str:
+    """The text for a cell of a table: a spreadsheet takes one that begins so for a formula and may run it; a quotation
+    mark makes it a text again."""
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+def from_cell(text: str) -> str:
+    """The text that :func:`no_formula` made this cell of."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA_STARTS) else text
 
 
 def read_text(path: Path, what: str, mend: str, *, most_bytes: int = MOST_BYTES) -> str:
@@ -54,14 +70,18 @@ def read_text(path: Path, what: str, mend: str, *, most_bytes: int = MOST_BYTES)
         raise data_error(f"There is no {what} '{path}' ({error}).", mend) from None
 
 
-def read_toml(path: Path, what: str, mend: str, *, most_bytes: int = 1 << 22) -> dict[str, Any]:
+def read_toml(path: Path, what: str, mend: str, *, most_bytes: int = MOST_TOML_BYTES) -> dict[str, Any]:
     """The content of a TOML file. DataError as of :func:`read_text`, or with the line and column where it is no TOML."""
-    text = read_text(path, what, mend, most_bytes=most_bytes)
+    return parse_toml(read_text(path, what, mend, most_bytes=most_bytes), str(path))
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """The content of a text as TOML; `name` stands in the errors. DataError with the line and column where it is none."""
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise data_error(f"'{path}' is not valid TOML: {error}.", "Mend that line of the file.") from None
+        raise data_error(f"'{name}' is not valid TOML: {error}.", "Mend that line of the file.") from None
     except RecursionError:
-        raise data_error(f"'{path}' nests lists or tables too deeply.", "Mend the brackets.") from None
+        raise data_error(f"'{name}' nests lists or tables too deeply.", "Mend the brackets.") from None
     except ValueError as error:  # a whole number of thousands of digits
-        raise data_error(f"'{path}' holds a number that cannot be: {error}.", "Mend that number.") from None
+        raise data_error(f"'{name}' holds a number that cannot be: {error}.", "Mend that number.") from None

@@ -223,6 +223,17 @@ def random_two_phase_surface(
     ------
     InputError
         A number is out of range, or a contrast is given for a curve without absolute scale.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> q = np.geomspace(0.02, 5, 200)
+    >>> intensity = 22924 / (1 + (5 * q) ** 2) ** 2
+    >>> curve = sl.Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> surface = sl.random_two_phase_surface(curve, sl.fit_random_two_phase(curve), porosity=0.5)
+    >>> f"{surface.from_porosity_m2_per_cm3.value:.0f} m2/cm3, pores {surface.pore_chord_nm.value:.1f} nm"
+    '200 m2/cm3, pores 10.0 nm'
     """
     return _core.random_two_phase_surface(
         curve,
@@ -237,10 +248,28 @@ def random_two_phase_surface(
 def mean_intensity(curve: Curve, *, q_range_per_nm: Iterable[float]) -> CurveEstimate:
     """Mean intensity of the points in a q range, with its influence: a result for :func:`fit_contrast_series`.
 
+    Parameters
+    ----------
+    curve : n points.
+    q_range_per_nm : (low, high), 1/nm.
+
+    Returns
+    -------
+    CurveEstimate
+        In the curve's unit.
+
     Raises
     ------
     InputError
         No point lies in the range.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> curve = sl.Curve(q_per_nm=[0.1, 0.2, 0.3], intensity=[9.0, 8.0, 7.0], private_u=[0.3, 0.3, 0.3])
+    >>> level = sl.mean_intensity(curve, q_range_per_nm=(0.1, 0.3))
+    >>> round(level.value, 2), round(level.u, 2)
+    (8.0, 0.17)
     """
     low, high = q_range_per_nm
     return _core.mean_intensity(curve, q_range_per_nm=(low, high))

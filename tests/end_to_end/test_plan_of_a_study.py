@@ -57,6 +57,28 @@ relative_flux = 0.3
     assert here.exposure.background_s < 12 * here.exposure.exposure_s
     assert repr(done).startswith("<StudyPlan")
     json.dumps(done.to_dict())
+    # Its picture: a law, points and a cross for what reaches the sizes; the target is what the cross stands at.
+    ax = done.plot()
+    assert [text.get_text() for text in ax.get_legend().get_texts()] == ["as it is", "far", "target 0.5 %"]
+    crosses = [line for line in ax.lines if line.get_marker() == "x"]
+    assert crosses[0].get_ydata()[0] == pytest.approx(0.5)
+    assert here.exposure.law.u(here.exposure.exposure_s) == pytest.approx(0.5, rel=0.02)
+    ax.figure.savefig(folder / "plan.png", dpi=130)
+
+
+def test_looks_are_planned_with_the_exposure(study):
+    folder, _ = study
+    path = ask(
+        folder, EXPECTED.replace("target_percent = 1.0", "decide_margin_percent = 5.0\nbetween_sd_percent = 1.0")
+    )
+    text = path.read_text()
+    path.write_text(text.replace("[compare]", "[compare]\nlooks = [3, 6]"))
+    done = plan_study(path)
+    assert "batches of 6, looked at after 3 and 6 samples" in done.asked
+    assert any("at these looks and at no others" in note for note in done.notes)
+    path.write_text(path.read_text().replace("between_sd_percent", "samples_per_batch = 8\nbetween_sd_percent"))
+    with pytest.raises(InputError, match="last of"):
+        plan_study(path)
 
 
 @pytest.mark.slow

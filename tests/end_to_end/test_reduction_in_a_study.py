@@ -50,28 +50,51 @@ def test_a_powder_is_reduced_per_gram_from_its_composition(study):
     assert "mass attenuation: SiO2" in b.curve.causes and "thickness: k1-a" not in b.curve.causes
 
 
-def test_the_direct_beam_gives_the_scale_that_glassy_carbon_gives(study, truth):
-    folder, edit = study
-    glass = run_study(folder / "study.toml").scale
+def add_direct_beam(folder, edit, truth, *, attenuator=2e-3, said=None):
+    """The attenuated direct beam of the demo's instrument; `said`: what the table says of the attenuator."""
     i = truth["instrument"]
     y, x = np.mgrid[: i["rows"], : i["columns"]]
     sigma = i["beam_fwhm_mm"] / 2.3548 / i["pixel_mm"]
     spot = np.exp(-((x - i["beam_x_px"]) ** 2 + (y - i["beam_y_px"]) ** 2) / (2 * sigma**2))
     # Silicon at this wavelength: 148 1/cm; air 0.0117 1/cm (NISTIR 5632).
     straight = (1 - np.exp(-148 * i["sensor_mm"] / 10)) * np.exp(-0.0117 * i["air_mm"] / 10)
-    seconds, attenuator = 20.0, 2e-3
+    seconds = 20.0
     expected = i["flux_per_s"] * seconds * attenuator * straight * spot / spot.sum()
     counts = np.random.default_rng(3).poisson(expected).astype("i4")
     write_frame(folder / "frames" / "direct.h5", counts, seconds)
+    said = attenuator if said is None else said
     edit(
         "direct",
         role="direct_beam",
         file="frames/direct.h5",
         incident_intensity="1000000",
-        attenuator_transmission=str(attenuator),
-        attenuator_transmission_u="2e-5",
+        attenuator_transmission=str(said),
+        attenuator_transmission_u=str(said / 100),
     )
     edit("empty-beam", direct_beam="direct")
+
+
+@pytest.mark.parametrize("wrong", [1.0, 1.2])
+def test_two_ways_to_the_absolute_scale_are_held_against_each_other(study, truth, wrong):
+    """Silent where glassy carbon and direct beam agree within their errors; an attenuator 20 % off is found."""
+    folder, edit = study
+    edit("k1-b", batch="")  # fewer samples take less time, and no verdict is asked for
+    add_direct_beam(folder, edit, truth, said=2e-3 * wrong)
+    say(folder, "reduce", "beam_radius_px = 15")
+    result = run_study(folder / "study.toml")
+    heard = said(result, "direct")
+    # Glassy carbon 2.6 %, attenuator 1 %: 2.8 % together, three of them 8 %.
+    if wrong == 1.0:
+        assert "disagree" not in heard and "'direct' gives" in result.scale["words"]
+    else:
+        assert "Two ways to the absolute scale disagree" in heard and "interlocked procedure" in heard
+        assert "does not agree" in result.scale["words"]
+
+
+def test_the_direct_beam_gives_the_scale_that_glassy_carbon_gives(study, truth):
+    folder, edit = study
+    glass = run_study(folder / "study.toml").scale
+    add_direct_beam(folder, edit, truth)
     say(folder, "reduce", 'absolute_scale_from = "direct_beam"\nbeam_radius_px = 15')
     beam = run_study(folder / "study.toml")
     k, u = beam.scale["factor"], beam.scale["relative_u"]
@@ -80,7 +103,7 @@ def test_the_direct_beam_gives_the_scale_that_glassy_carbon_gives(study, truth):
     # Glassy carbon: 2.6 %; attenuation of air (1 % of 9 %) and the attenuator besides.
     assert k / glass["factor"] == pytest.approx(1, abs=3 * np.hypot(0.026, u))
     # And against the truth: monitor 1e6 reads flux 4e6, so k = 1e6 / 4e6.
-    assert k == pytest.approx(1e6 / i["flux_per_s"], rel=3 * u)
+    assert k == pytest.approx(1e6 / truth["instrument"]["flux_per_s"], rel=3 * u)
 
 
 def test_a_flat_field_is_a_row_and_one_of_another_size_is_refused(study):

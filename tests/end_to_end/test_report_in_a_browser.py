@@ -53,3 +53,45 @@ def test_the_report_shows_everything_at_any_width(report, browser, width):
     shots.mkdir(parents=True, exist_ok=True)
     page.screenshot(path=shots / f"report-{width}.png", full_page=True)
     context.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [400, 1400])
+def test_the_report_is_accessible(report, browser, width):
+    """axe-core (the rules of WCAG 2.1 A and AA): names of images and tables, headings, language, contrast of text."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
+    page = browser.new_page(viewport={"width": width, "height": 900})
+    page.goto(report.as_uri())
+    found = axe.Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]})
+    told = [
+        f"{v['id']} ({v['impact']}): {v['help']}: {v['nodes'][0]['html'][:120]}" for v in found.response["violations"]
+    ]
+    assert not told, "\n".join(told)
+    assert len(found.response["passes"]) > 10, "the checker looked at next to nothing"
+    page.close()
+
+
+@pytest.mark.slow
+def test_everything_that_opens_is_reached_by_the_keyboard(report, browser):
+    """Tab visits every link and every fold, and Enter opens a fold."""
+    page = browser.new_page(viewport={"width": 1400, "height": 900})
+    page.goto(report.as_uri())
+    wanted = page.evaluate(
+        "[...document.querySelectorAll('a[href], summary, button, input')].filter(e => e.getClientRects().length).length"
+    )
+    page.evaluate("window.reached = new Set(); addEventListener('focusin', e => window.reached.add(e.target))")
+    for _ in range(3 * wanted + 20):
+        page.keyboard.press("Tab")
+    reached = page.evaluate("window.reached.size")
+    assert reached >= wanted, f"{reached} of {wanted} were reached"
+    fold = page.locator("summary").first
+    if fold.count():
+        fold.focus()
+        was = fold.evaluate("e => e.parentElement.open")
+        page.keyboard.press("Enter")
+        assert fold.evaluate("e => e.parentElement.open") != was
+    outline = page.locator("a[href], summary").first
+    outline.focus()
+    style = outline.evaluate("e => getComputedStyle(e).outlineStyle + ' ' + getComputedStyle(e).outlineWidth")
+    assert not style.startswith("none"), "what has the focus must be seen"
+    page.close()

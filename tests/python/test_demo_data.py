@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 h5py = pytest.importorskip("h5py", reason="h5py writes and reads the demonstration frames")
-from scipy import optimize, sparse, special, stats  # noqa: E402
+from scipy import integrate, optimize, sparse, special, stats  # noqa: E402
 
 try:
     import tomllib
@@ -299,6 +299,41 @@ def test_the_counter_loses_what_a_dead_time_takes(generator, arrivals):
     assert variance < 0.95 * mean  # the counter regularises: a Poisson draw would fail here
 
 
+def test_water_takes_its_contrast_from_the_pores_below_a_diameter(generator):
+    # The wafer's own integral, by adaptive quadrature up to the diameter; contrasts of the textbook, 18.64 and 9.39.
+    physics = generator.physics
+    pores = physics.Pores(14.0, 0.22, 0.28, 0.008, 0.05)
+    q = np.array([0.1, 0.4, 0.9, 1.7])
+    ratio = (1 - 9.391 / 18.6408) ** 2
+
+    def scatters(diameter, q):
+        x = q * diameter / 2
+        density = np.exp(-0.5 * (np.log(diameter / 14.0) / 0.22) ** 2) / (0.22 * diameter * np.sqrt(2 * pi))
+        return density * pi / 6 * diameter**3 * 1e-21 * (3 * special.spherical_jn(1, x) / x) ** 2
+
+    for below in (1.0, 11.0, 14.0, 100.0):
+        filled = np.array([integrate.quad(scatters, 3.7, min(below, 52.0), (p,), epsabs=0, limit=400)[0] for p in q])
+        lost = 0.28 * 0.72 * SLD**2 * (1 - ratio) * (filled if below > 3.7 else 0.0)
+        assert pores.intensity_with_water_per_cm(q, below) == pytest.approx(pores.intensity_per_cm(q) - lost, rel=1e-5)
+
+
+def test_kelvins_radius_by_hand(generator):
+    # 2 x 0.07197 N/m x 18.069 cm3/mol / (8.3145 x 298.15 J/mol) = 1.0492 nm; ln 2 = 0.6931 at 50 %.
+    assert generator.physics.kelvin_radius_nm(50.0) == pytest.approx(1.0492 / 0.69315, rel=1e-3)
+
+
+def test_the_humidity_cycle_is_one_stack_with_a_row_for_every_exposure(generator, tmp_path):
+    generator.main(["--out", str(tmp_path), "--scale-exposure", "0.05"])
+    rows = [row for row in csv.DictReader((tmp_path / "measurements.csv").open(newline="")) if row["series"]]
+    assert {row["file"] for row in rows} == {"frames/humidity-cycle.h5"} and not any(row["batch"] for row in rows)
+    assert [row["frames"] for row in rows] == [str(k) for k in range(len(rows))] and 20 <= len(rows) <= 30
+    humidity = [float(row["relative_humidity_percent"]) for row in rows]
+    top = humidity.index(max(humidity))
+    assert humidity[: top + 1] == sorted(humidity[: top + 1]) and humidity[top:] == sorted(humidity[top:], reverse=True)
+    with h5py.File(tmp_path / "frames/humidity-cycle.h5") as file:
+        assert file["entry/instrument/detector/data"].shape == (len(rows), 600, 500)
+
+
 # -------------------------------------------------------------------------------------------------------- truth
 
 
@@ -322,7 +357,7 @@ def test_kilns_one_and_two_are_alike_and_kiln_three_is_larger(demo, generator):
     x50 = {batch: t["x50_nm"] for batch, t in demo.truth["batches"].items()}
     assert x50["kiln 1"] == x50["kiln 2"]
     assert x50["kiln 3"] / x50["kiln 1"] == pytest.approx(1.08)
-    wafers = [row for row in generator.make_rows(1) if row.role == "sample"]
+    wafers = [row for row in generator.make_rows(1) if row.role == "sample" and not row.stack]
     assert [sum(w.truth["batch"] == batch for w in wafers) for batch in x50] == [4, 4, 4]
     off = [np.log(w.truth["x50_nm"] / x50[w.truth["batch"]]) for w in wafers]
     assert 0.3 < np.std(off) / 0.008 < 2.0  # twelve normal draws: 1 % and less outside

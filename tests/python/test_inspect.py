@@ -91,6 +91,15 @@ def test_strips_masks_and_curves_are_told_apart(tmp_path):
         assert found.mask.shape == (6, 8)
 
 
+@pytest.mark.parametrize("causes", [True, False])
+def test_a_csv_of_our_own_is_read_in_the_units_of_its_header(tmp_path, causes):
+    curve = sl.examples.curve()
+    sl.write_csv(tmp_path / "tile.csv", curve, causes=causes)
+    found = sl.inspect_file(tmp_path / "tile.csv")
+    facts = found.to_dict()["curves"][0]
+    assert (found.kind, facts["points"], facts["unit"], found.notes) == ("curves", len(curve), "1/cm", [])
+
+
 def test_a_study_names_its_table(tmp_path):
     (tmp_path / "study.toml").write_text('[study]\ntitle = "Pores"\nmeasurements = "m.csv"\n[instrument]\n')
     found = sl.inspect_file(tmp_path / "study.toml")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import sievelight as sl
-from sievelight import InputError
+from sievelight import InputError, _core
 from sievelight.ordered import index_positions, reflections
 
 
@@ -89,3 +89,31 @@ def test_refusals_say_how_to_mend(hexagonal):
     with pytest.raises(InputError, match="no domain"):
         flat = sl.Curve(q_per_nm=np.geomspace(0.1, 5, 60), intensity=np.ones(60), private_u=np.full(60, 0.1))
         sl.domain_size(flat, sl.find_curve_peaks(flat))
+
+
+def lamellar(points_to_a_width, noise=0.01):
+    """Three orders at multiples of 0.9 1/nm, 0.02 1/nm wide, with an error of the q scale of 0.1 % as a reduction adds it."""
+    fwhm = 0.02
+    step = fwhm / points_to_a_width
+    q = np.arange(0.4, 3.0, step)
+    intensity = 0.2 * q**-3 + 0.05
+    for order, height in ((1, 20), (2, 8), (3, 4)):
+        intensity += height * np.exp(-4 * np.log(2) * ((q - 0.9 * order) / fwhm) ** 2)
+    u = noise * intensity
+    noisy = intensity + u * np.random.default_rng(1).standard_normal(q.size)
+    curve = sl.Curve(
+        q_per_nm=q, intensity=noisy, private_u=u, q_low_per_nm=q - step / 2, q_high_per_nm=q + step / 2, unit="1/cm"
+    )
+    return _core.add_wavelength_cause(curve, 1e-3)
+
+
+@pytest.mark.parametrize(("points", "least", "warned"), [(2, 0.6, True), (4, 0.9, False), (9, 0.9, False)])
+def test_an_error_of_the_q_scale_reaches_the_position_of_a_peak(points, least, warned):
+    """u(q)/q of a peak through the wavelength is the wavelength's own relative uncertainty, whatever the binning: 88 to
+    100 % of it at 3 points to a width and more; a slope through three points cannot follow a peak of two."""
+    curve = lamellar(points)
+    peaks = sl.find_curve_peaks(curve)
+    first = min(peaks.peaks, key=lambda p: abs(p.q_per_nm.value - 0.9))
+    share = np.sqrt(_core.variance_by_cause(first.q_per_nm.influence, curve)["wavelength"]) / 0.9 / 1e-3
+    assert least < share < 1.05
+    assert any("Bin finer" in w for w in sl.index_peaks(curve, peaks).warnings) == warned

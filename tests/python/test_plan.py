@@ -67,14 +67,15 @@ def achieved(outlook, done, repeats, seed=77):
     return 100 * np.std(values, ddof=1) / mean, 100 * np.sqrt(np.mean(np.square(stated))) / mean
 
 
-# The scatter of n repeats is known to 1/sqrt(2 n): 9 % for 60. What was foretold must hold within 20 %.
+# The scatter of n repeats is known to 1/sqrt(2 n): 9 % for 60, 6 % for 150, which the second case needs: what is foretold
+# of it is 15 % too large. What was foretold must hold within 20 %.
 @pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_what_was_foretold_is_achieved(name):
     outlook, quantity, target = CASES[name]
     done = plan.plan_exposure(outlook, quantity=quantity, target_percent=target, samples_sharing_background=4)
     assert done.stated_percent == pytest.approx(target, rel=1e-6)
-    scatter, stated = achieved(outlook, done, 60)
+    scatter, stated = achieved(outlook, done, 150 if name == "log-normal 20 nm, 0.1" else 60)
     assert done.achieved_percent == pytest.approx(scatter, rel=0.2)
     assert done.stated_percent == pytest.approx(stated, rel=0.2)
 

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 import sievelight as sl
+from sievelight._core import Factor
 from sievelight.study.findings import Findings
 from sievelight.study.referee import question_counts, question_curve, question_rows
+from sievelight.study.scales import relative_u_of_ratio
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
 
@@ -110,3 +112,11 @@ def test_interference_left_out_and_a_contrast_without_scale():
     assert said(curve_of(0.8), hard_sphere_fraction=0.2) == ""
     assert "no volume fraction" in said(curve_of(0.0, unit="relative"), contrast_per_cm2=1e11)
     assert said(curve_of(0.0), contrast_per_cm2=1e11) == ""
+
+
+def test_what_two_ways_to_the_scale_share_cancels_between_them():
+    a = Factor(2.0, {"absolute scale: table": 0.05, "absolute scale: counts": 0.02, "distance": 0.2})
+    b = Factor(4.0, {"absolute scale: table": 0.1, "absolute scale: counts": 0.04, "distance": 0.4})
+    # The distance moves both alike; counts of 1 % each; a table of 2.5 % is common only where it is the same one.
+    assert relative_u_of_ratio(a, b, same_table=True) == pytest.approx(0.01 * np.sqrt(2))
+    assert relative_u_of_ratio(a, b, same_table=False) == pytest.approx(np.hypot(0.01, 0.025) * np.sqrt(2))

@@ -274,14 +274,15 @@ Indexing index_peaks(const Curve& curve, const CurvePeaks& peaks, const Indexing
     if (options.q_scale_relative_u > 0.0) causes["q scale"] = -value * options.q_scale_relative_u;
     return estimate_from(curve, value, influence, std::move(causes), guess);
   });
-  // A reduction takes dI/dq from several bins, so on a coarse curve an error of the q scale looks smaller than it is.
+  // A reduction takes dI/dq from three bins at least, so on a coarse curve an error of the q scale looks smaller than
+  // it is: 88 to 100 % of it reach a peak's position at 3 points to its width and more, 71 to 86 % at 2 (measured).
   const bool coherent = std::any_of(curve.causes.begin(), curve.causes.end(),
                                     [](const auto& cause) { return cause.second.kind == CauseKind::coherent; });
   const double points = points_per_width(curve, peaks.peaks);
-  if (coherent && options.q_scale_relative_u == 0.0 && points < 12.0)
+  if (coherent && options.q_scale_relative_u == 0.0 && points < 3.0)
     out.warnings.push_back(fmt::format(
         "The narrowest peak has {:.0f} points to its width: errors of distance and wavelength that the curve "
-        "carries reach the lattice only in part (a quarter to three quarters at 3 to 6 points). Bin finer, or "
+        "carries reach the lattice only to some three quarters. Bin finer, or "
         "give q_scale_relative_u.",
         points));
   return out;

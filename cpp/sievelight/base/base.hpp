@@ -8,6 +8,7 @@
 #include "sievelight/base/gauss_rule.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/hdf5_bytes.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/hdf5_probe.hpp"
@@ -20,3 +21,4 @@
 #include "sievelight/base/regular_file.hpp"
 #include "sievelight/base/units.hpp"
 #include "sievelight/base/version.hpp"
+#include "sievelight/base/write_whole.hpp"

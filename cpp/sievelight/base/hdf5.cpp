@@ -102,7 +102,8 @@ std::unique_lock<std::recursive_mutex> hdf5_lock() {
   static std::recursive_mutex mutex;
   std::unique_lock lock(mutex, std::defer_lock);
   if (!alone) lock.lock();
-  static const bool quiet = H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr) >= 0;
+  // A thread-safe HDF5 keeps the stack of errors, and whether it prints them, for each thread.
+  thread_local const bool quiet = H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr) >= 0;
   (void)quiet;
   return lock;
 }

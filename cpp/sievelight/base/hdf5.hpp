@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// HDF5 with owned handles, one lock and no printing.
-/// Debian's HDF5 is not thread-safe: hold hdf5_lock() around every call. Raw chunks are decoded outside the lock.
+/// Not every HDF5 is built thread-safe: hold hdf5_lock() around every call. Raw chunks are decoded outside the lock.
 #pragma once
 
 #include <hdf5.h>
@@ -13,7 +13,8 @@
 
 namespace sievelight {
 
-/// The process-wide lock around HDF5; recursive so that helpers may nest. Also switches HDF5's printing off once.
+/// The process-wide lock around HDF5; recursive so that helpers may nest. Also switches HDF5's printing off, in each
+/// thread once.
 std::unique_lock<std::recursive_mutex> hdf5_lock();
 /// From now on there is nobody to lock out: for a copy of the process, which has one thread and for which the lock
 /// belongs to the original.

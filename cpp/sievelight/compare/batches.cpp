@@ -35,6 +35,14 @@ void check_options(const BatchOptions& o, const std::vector<std::string>& labels
     throw InputError(fmt::format("there is one batch only, '{}'.", labels[0]), "Give samples of two batches or more.");
 }
 
+void check_looks(const std::vector<int>& looks) {
+  bool sound = looks.size() <= 20 && (looks.empty() || looks[0] >= 2);
+  for (std::size_t k = 0; k + 1 < looks.size(); ++k) sound = sound && looks[k + 1] > looks[k];
+  if (!sound)
+    throw InputError(fmt::format("the looks are planned at {} samples a batch.", fmt::join(looks, ", ")),
+                     "Give rising numbers, two or more samples at the first and 20 looks at most.");
+}
+
 void check_values(const std::vector<std::string>& names, const Eigen::VectorXd& values, bool log) {
   for (Eigen::Index i = 0; i < values.size(); ++i) {
     if (!std::isfinite(values[i]))
@@ -213,6 +221,29 @@ Judged judge(const Batch& batch, const Batch& reference, double across, const Ba
   return out;
 }
 
+// The planned look at which both batches stand, from 1; 0 for none.
+int look_of(const Batch& a, const Batch& r, const std::vector<int>& looks) {
+  for (std::size_t k = 0; k < looks.size(); ++k)
+    if (static_cast<int>(a.members.size()) == looks[k] && static_cast<int>(r.members.size()) == looks[k])
+      return static_cast<int>(k) + 1;
+  return 0;
+}
+
+// Limits of the planned looks at an error rate: level of a one-sided p-value at a look (from 1).
+double level_at(const BatchOptions& o, double alpha, int look) {
+  Eigen::VectorXd fractions(static_cast<Eigen::Index>(o.looks.size()));
+  for (std::size_t k = 0; k < o.looks.size(); ++k)
+    fractions[static_cast<Eigen::Index>(k)] = static_cast<double>(o.looks[k]) / o.looks.back();
+  return sequential_limits(fractions, alpha, o.spending).level[look - 1];
+}
+
+std::string unplanned_reason(const Batch& a, const Batch& r, const std::vector<int>& looks) {
+  return fmt::format(
+      "no look was planned at {} and {} samples (planned: {} a batch): a verdict now would be false more often than "
+      "stated; wait for the next look, or leave the samples beyond the last one out",
+      a.members.size(), r.members.size(), fmt::join(looks, ", "));
+}
+
 std::string single_sample_reason(const Batch& a, const Batch& r, const BatchPair& p) {
   const std::string who = a.n() == 1 && r.n() == 1 ? fmt::format("{} and {} have one sample each", p.batch, p.reference)
                           : a.n() == 1             ? fmt::format("{} has one sample", p.batch)
@@ -235,7 +266,11 @@ void decide(Judged& judged, const Batch& a, const Batch& r, const BatchOptions& 
   const std::string interval = fmt::format("the {:.4g} % interval, {:+.2f} to {:+.2f} %,", 100.0 * (1.0 - 2.0 * level),
                                            percent(t.verdict_interval.low), percent(t.verdict_interval.high));
   const std::string margin = fmt::format("{:+.2f} to {:+.2f} %", percent(t.limits.low), percent(t.limits.high));
-  const std::string holm_words = pairs > 1 ? fmt::format(" (Holm over {} pairs)", pairs) : "";
+  const std::string holm_words = p.look > 0
+                                     ? fmt::format(" (look {} of {} planned{})", p.look, o.looks.size(),
+                                                   pairs > 1 ? fmt::format("; Bonferroni over {} pairs", pairs) : "")
+                                 : pairs > 1 ? fmt::format(" (Holm over {} pairs)", pairs)
+                                             : "";
   if (p.verdict == "equivalent") {
     p.reason = fmt::format("{} lies inside {}{}", interval, margin, holm_words);
   } else if (p.verdict == "different") {
@@ -266,6 +301,7 @@ BatchComparison compare_batches(const std::vector<std::string>& names, const std
   for (const std::string& label : batches)
     if (std::find(labels.begin(), labels.end(), label) == labels.end()) labels.push_back(label);
   check_options(options, labels);
+  check_looks(options.looks);
   check_values(names, values, options.log);
   check_covariance(names, covariance);
 
@@ -298,6 +334,16 @@ BatchComparison compare_batches(const std::vector<std::string>& names, const std
   std::vector<double> p_verdict, p_zero;
   for (std::size_t k = 0; k < judged.size(); ++k) {
     Judged& j = judged[k];
+    if (!options.looks.empty() && j.test) {
+      j.pair.look = look_of(all[of[k]], all[reference], options.looks);
+      j.pair.difference_significant = false;
+      if (j.pair.look == 0) {
+        j.eligible = false;
+        j.pair.p_zero_holm = nan;
+        j.pair.reason = unplanned_reason(all[of[k]], all[reference], options.looks);
+        continue;
+      }
+    }
     if (j.eligible) {
       eligible.push_back(k);
       p_verdict.push_back(std::min(j.pair.p_equivalent, j.pair.p_different));
@@ -311,6 +357,13 @@ BatchComparison compare_batches(const std::vector<std::string>& names, const std
   for (std::size_t e = 0; e < eligible.size(); ++e) {
     Judged& j = judged[eligible[e]];
     j.pair.p_zero_holm = zeros.adjusted[e];
+    if (j.pair.look > 0) {
+      const double level = level_at(options, options.alpha / static_cast<double>(eligible.size()), j.pair.look);
+      j.pair.p_zero_holm = std::min(1.0, j.pair.p_zero * static_cast<double>(eligible.size()));
+      j.pair.difference_significant = j.pair.p_zero < 2 * level_at(options, options.alpha / 2, j.pair.look);
+      decide(j, all[of[eligible[e]]], all[reference], options, p_verdict[e] < level, level, eligible.size());
+      continue;
+    }
     decide(j, all[of[eligible[e]]], all[reference], options, verdicts.claimed[e], verdicts.level[e], eligible.size());
   }
   for (Judged& j : judged) out.pairs.push_back(std::move(j.pair));

@@ -3,9 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/holm.hpp"
-#include "sievelight/curve/arithmetic.hpp"
-#include "sievelight/curve/shared_points.hpp"
-#include "sievelight/distribution/noise.hpp"
+#include "sievelight/compare/frame_difference.hpp"
 #include "sievelight/reduce/water.hpp"
 
 #include <fmt/format.h>
@@ -21,9 +19,9 @@ namespace {
 using Eigen::Index;
 
 void check_series(const std::vector<Curve>& curves, const SeriesOptions& o) {
-  if (o.start < 1 || !(o.alpha > 0 && o.alpha < 0.5))
-    throw InputError(fmt::format("start = {}, alpha = {}.", o.start, o.alpha),
-                     "Take one frame or more as the start, and alpha between 0 and 0.5.");
+  if (o.start < 1 || !(o.alpha > 0 && o.alpha < 0.5) || (o.bands != 0 && o.bands < 5))
+    throw InputError(fmt::format("start = {}, alpha = {}, bands = {}.", o.start, o.alpha, o.bands),
+                     "Take one frame or more as the start, alpha between 0 and 0.5, and 5 bands or more (0: none).");
   if (static_cast<int>(curves.size()) < o.start + 1)
     throw InputError(fmt::format("a series of {} curves with a start of {}.", curves.size(), o.start),
                      "Give more frames, or a shorter start.");
@@ -33,93 +31,28 @@ void check_series(const std::vector<Curve>& curves, const SeriesOptions& o) {
                        "Reduce all frames in the same way.");
 }
 
-// The bins that every frame has: a spike or a crystal's reflection may cost one of them a bin.
-std::vector<Curve> on_common_bins(const std::vector<Curve>& curves) {
-  std::vector<int> held(static_cast<std::size_t>(curves[0].size()), 0);
-  std::vector<SharedPoints> with_first;
-  for (const Curve& c : curves) {
-    with_first.push_back(shared_points("series", curves[0], c));
-    for (const Index i : with_first.back().in_a) ++held[static_cast<std::size_t>(i)];
-  }
-  std::vector<Curve> out;
-  for (std::size_t k = 0; k < curves.size(); ++k) {
-    std::vector<Index> points;
-    for (std::size_t j = 0; j < with_first[k].in_a.size(); ++j)
-      if (held[static_cast<std::size_t>(with_first[k].in_a[j])] == static_cast<int>(curves.size()))
-        points.push_back(with_first[k].in_b[j]);
-    if (points.size() < 10)
-      throw InputError(fmt::format("the frames of the series have {} bins in common.", points.size()),
-                       "Reduce all frames with the same bins and much the same mask; ten are needed.");
-    out.push_back(pick(curves[k], points));
-  }
-  return out;
-}
-
-// Mean of the first frames with what they share.
-Curve mean_of(const std::vector<Curve>& curves, int count) {
-  Curve sum = curves[0];
-  for (int k = 1; k < count; ++k) sum = add(sum, curves[static_cast<std::size_t>(k)]);
-  return count == 1 ? sum : scale(sum, {1.0 / count, {}});
-}
-
-// The relative scale r of a cause that is nothing but a scale, u = r I; nothing otherwise.
-std::optional<double> scale_of(const Curve& curve, const std::string& id) {
-  const auto found = curve.causes.find(id);
-  if (found == curve.causes.end() || found->second.kind != CauseKind::coherent) return std::nullopt;
-  const Eigen::VectorXd& u = found->second.u;
-  const double r = u.dot(curve.intensity) / curve.intensity.squaredNorm();
-  if ((u - r * curve.intensity).norm() > 1e-6 * u.norm()) return std::nullopt;
-  return r;
-}
-
-// Coherent directions of the difference. A scale that both share cancels in their ratio: as a direction r (I - R) it
-// would let any difference explain itself. A scale of one curve alone is built on the reference, which scatters less.
-Eigen::MatrixXd directions(const Curve& difference, const Curve& frame, const Curve& reference) {
-  std::vector<Eigen::VectorXd> kept;
-  for (const auto& [id, cause] : difference.causes) {
-    if (cause.kind != CauseKind::coherent || cause.u.squaredNorm() == 0) continue;
-    const auto mine = scale_of(frame, id), theirs = scale_of(reference, id);
-    if (mine && theirs && std::abs(*mine - *theirs) <= 1e-3 * std::abs(*theirs)) continue;
-    const bool scale_alone =
-        (mine && !reference.causes.count(id)) || (theirs && !frame.causes.count(id)) || (mine && theirs);
-    kept.push_back(scale_alone ? Eigen::VectorXd((mine.value_or(0) - theirs.value_or(0)) * reference.intensity)
-                               : cause.u);
-  }
-  Eigen::MatrixXd out(difference.size(), static_cast<Index>(kept.size()));
-  for (std::size_t k = 0; k < kept.size(); ++k) out.col(static_cast<Index>(k)) = kept[k];
-  return out;
-}
-
 }  // namespace
 
 SeriesChange find_change(const std::vector<Curve>& given, const SeriesOptions& options) {
   check_series(given, options);
   const std::vector<Curve> curves = on_common_bins(given);
-  const Curve reference = mean_of(curves, options.start);
+  const Curve reference = start_of_series(curves, options.start);
+  const BandMeans bands(curves, options.bands);
   SeriesChange out;
   out.frames.resize(curves.size());
   std::vector<double> p_change, p_shape;
   for (std::size_t k = static_cast<std::size_t>(options.start); k < curves.size(); ++k) {
-    const Curve d = subtract(curves[k], reference);
-    const Eigen::VectorXd u = pointwise_u(d);
-    std::vector<Index> sound;
-    for (Index i = 0; i < u.size(); ++i)
-      if (u[i] > 0) sound.push_back(i);
-    if (sound.size() < 10)
-      throw InputError(fmt::format("frame {} has {} points with an uncertainty.", k, sound.size()),
-                       "A change is looked for in ten points or more.");
-    const Noise noise(Eigen::VectorXd(u(sound)),
-                      Eigen::MatrixXd(directions(d, curves[k], reference)(sound, Eigen::all)));
+    const FrameDifference difference = frame_difference(curves[k], reference, bands);
+    const Eigen::VectorXd y = difference.noise.whiten(difference.d);
     SeriesFrame& frame = out.frames[k];
-    frame.chi2 = noise.whiten(Eigen::VectorXd(d.intensity(sound))).squaredNorm();
-    frame.degrees_of_freedom = static_cast<double>(sound.size());
+    frame.chi2 = y.squaredNorm();
+    frame.degrees_of_freedom = static_cast<double>(y.size());
     frame.p_change = gsl_cdf_chisq_Q(frame.chi2, frame.degrees_of_freedom);
     // I_k = c2 R + b, so d = (c2 - 1) R + b.
-    Eigen::MatrixXd shapes(static_cast<Index>(sound.size()), 2);
-    shapes.col(0) = reference.intensity(sound);
+    Eigen::MatrixXd shapes(y.size(), 2);
+    shapes.col(0) = difference.reference;
     shapes.col(1).setOnes();
-    const Eigen::MatrixXd a = noise.whiten(shapes);
-    const Eigen::VectorXd y = noise.whiten(Eigen::VectorXd(d.intensity(sound)));
+    const Eigen::MatrixXd a = difference.noise.whiten(shapes);
     const Eigen::LDLT<Eigen::MatrixXd> normal(a.transpose() * a);
     const Eigen::VectorXd fit = normal.solve(a.transpose() * y);
     const Eigen::MatrixXd covariance = normal.solve(Eigen::MatrixXd::Identity(2, 2));
@@ -147,16 +80,47 @@ SeriesChange find_change(const std::vector<Curve>& given, const SeriesOptions& o
   return out;
 }
 
-Hysteresis hysteresis(const Eigen::VectorXd& x, const Eigen::VectorXd& y, const Eigen::MatrixXd& covariance) {
-  const Index n = x.size();
-  if (y.size() != n || covariance.rows() != n || covariance.cols() != n || n < 4)
-    throw InputError(fmt::format("a cycle of {} points, {} values and a covariance of {} x {}.", n, y.size(),
+namespace {
+
+// Runs of neighbours that stand within a distance of the run's first: repeats, or a dwell. Index of each run's first
+// point, and the end.
+std::vector<Index> runs(const Eigen::VectorXd& x, double same_within) {
+  std::vector<Index> out{0};
+  for (Index i = 1; i < x.size(); ++i)
+    if (std::abs(x[i] - x[out.back()]) > same_within) out.push_back(i);
+  out.push_back(x.size());
+  return out;
+}
+
+// (runs, n) that takes the mean of every run.
+Eigen::MatrixXd means_of(const std::vector<Index>& run, Index n) {
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(static_cast<Index>(run.size()) - 1, n);
+  for (std::size_t r = 0; r + 1 < run.size(); ++r)
+    out.row(static_cast<Index>(r))
+        .segment(run[r], run[r + 1] - run[r])
+        .setConstant(1.0 / static_cast<double>(run[r + 1] - run[r]));
+  return out;
+}
+
+}  // namespace
+
+Hysteresis hysteresis(const Eigen::VectorXd& all_x, const Eigen::VectorXd& y, const Eigen::MatrixXd& covariance,
+                      double same_within) {
+  const Index count = all_x.size();
+  if (y.size() != count || covariance.rows() != count || covariance.cols() != count || count < 4)
+    throw InputError(fmt::format("a cycle of {} points, {} values and a covariance of {} x {}.", count, y.size(),
                                  covariance.rows(), covariance.cols()),
                      "Give four points or more, one value each, and the covariance of the values.");
+  if (!(same_within >= 0))
+    throw InputError(fmt::format("same_within is {}.", same_within), "Give zero or a small distance.");
+  const std::vector<Index> run = runs(all_x, same_within);
+  const Eigen::MatrixXd mean = means_of(run, count);
+  const Eigen::VectorXd x = mean * all_x;
+  const Index n = x.size();
   Hysteresis out;
   Index top = 0;
   x.maxCoeff(&top);
-  out.turning_point = static_cast<int>(top);
+  out.turning_point = static_cast<int>(run[static_cast<std::size_t>(top) + 1]) - 1;
   bool sound = top > 0 && top + 1 < n;
   for (Index i = 0; i + 1 < n; ++i) sound = sound && (i < top ? x[i + 1] > x[i] : x[i + 1] < x[i]);
   if (!sound)
@@ -179,11 +143,37 @@ Hysteresis hysteresis(const Eigen::VectorXd& x, const Eigen::VectorXd& y, const 
   };
   integrate(0, top, -1.0);
   integrate(top, n - 1, 1.0);
-  const double area = weight.dot(y), u = std::sqrt(std::max(0.0, weight.dot(covariance * weight)));
+  const Eigen::VectorXd of_each = mean.transpose() * weight;
+  const double area = of_each.dot(y), u = std::sqrt(std::max(0.0, of_each.dot(covariance * of_each)));
   const double length = out.common.high - out.common.low;
   out.area = Estimate::normal(area, u);
   out.mean_difference = Estimate::normal(area / length, u / length);
   out.p_zero = u > 0 ? 2 * gsl_cdf_ugaussian_Q(std::abs(area) / u) : (area == 0 ? 1.0 : 0.0);
+  return out;
+}
+
+std::vector<std::pair<int, int>> cycles(const Eigen::VectorXd& all_x, double same_within) {
+  std::vector<std::pair<int, int>> out;
+  if (all_x.size() < 3) return out;
+  const std::vector<Index> run = runs(all_x, same_within);
+  const Eigen::VectorXd x = means_of(run, all_x.size()) * all_x;
+  Index bottom = 0, top = -1;  // of the cycle under way
+  const auto close = [&](Index last) {
+    if (top > bottom && last > top)
+      out.emplace_back(static_cast<int>(run[static_cast<std::size_t>(bottom)]),
+                       static_cast<int>(run[static_cast<std::size_t>(last) + 1]) - 1);
+    bottom = last;
+    top = -1;
+  };
+  for (Index i = 1; i < x.size(); ++i) {
+    if (x[i] > x[i - 1]) {
+      if (i > 1 && x[i - 1] < x[i - 2]) close(i - 1);
+      top = i;
+    } else if (top < 0) {
+      bottom = i;
+    }
+  }
+  close(x.size() - 1);
   return out;
 }
 

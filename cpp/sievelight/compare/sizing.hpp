@@ -4,7 +4,11 @@
 /// fixed beforehand does not. For each number n the experiment is simulated: the difference is normal with variance
 /// 2 (sd^2 + p) / n + shared^2, each batch's scatter follows its chi^2, and the verdict is the one of batches.hpp
 /// (Welch, two one-sided tests). The least n that decides with the wanted power is returned.
+/// With several looks planned (sequential.hpp) n is the number at the last one; they stand at evenly spaced numbers of
+/// samples, two at least, every sample is drawn, and the experiment ends at the first verdict.
 #pragma once
+
+#include "sievelight/compare/sequential.hpp"
 
 #include <optional>
 #include <vector>
@@ -24,11 +28,15 @@ struct SizingInput {
   double alpha = 0.05;
   double power = 0.8;
   int most_samples = 60;
+  int looks = 1;  // planned beforehand
+  Spending spending = Spending::obrien_fleming;
 };
 
 struct SizingStep {
   int samples = 0;                                      // a batch
   double equivalent = 0, different = 0, undecided = 0;  // probabilities
+  double mean_samples = 0;                              // a batch, when it ends at the first verdict
+  std::vector<int> looks{};                             // samples a batch at each look
 };
 
 struct Sizing {

@@ -2,13 +2,13 @@
 #include "sievelight/curve/csv.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/write_whole.hpp"
 #include "sievelight/curve/columns.hpp"
 #include "sievelight/curve/whole_file.hpp"
 
 #include <fmt/format.h>
 
 #include <cmath>
-#include <fstream>
 
 namespace sievelight {
 namespace {
@@ -113,11 +113,7 @@ void write_csv(const std::string& path, const Curve& curve, bool causes) {
       text += fmt::format("{}{}", k == 0 ? "" : ",", columns[k].values[i]);
     text += "\r\n";
   }
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (!file)
-    throw DataError(fmt::format("could not write '{}'.", path), "Check that the folder exists and may be written to.");
+  write_whole(path, text);
 }
 
 std::optional<NamedCurve> parse_csv_curve(const std::string& content, const std::string& where) {

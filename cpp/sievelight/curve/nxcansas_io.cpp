@@ -2,7 +2,8 @@
 #include "sievelight/curve/nxcansas_io.hpp"
 
 #include "sievelight/base/error.hpp"
-#include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/hdf5_bytes.hpp"
+#include "sievelight/base/write_whole.hpp"
 #include "sievelight/curve/nxcansas_info.hpp"
 
 #include <fmt/format.h>
@@ -125,7 +126,7 @@ void write_nxcansas(const std::string& path, const std::vector<NamedCurve>& curv
     places.push_back(place);
   }
   const auto lock = hdf5_lock();
-  const H5Handle file = h5_create(path);
+  const H5Handle file = h5_in_memory();
   const H5Handle root(H5Gopen2(file.get(), "/", H5P_DEFAULT), H5Gclose);
   h5_write_attribute(root.get(), "NX_class", std::string("NXroot"));
   h5_write_attribute(root.get(), "default", places.front().entry);
@@ -140,6 +141,7 @@ void write_nxcansas(const std::string& path, const std::vector<NamedCurve>& curv
     }
     write_data(entry.get(), places[i].data, curves[i].curve);
   }
+  write_whole(path, h5_bytes(file));
 }
 
 }  // namespace sievelight

@@ -386,6 +386,7 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
   if (options.also_fit != AlsoFit::nothing)
     describe_also_fitted(parts, value_step, model, points, points_given, options, out);
   describe_modes(grid, x, out);
+  out.resolution_ln_d = resolution_widths(out.resolution_kernel, grid.step);
 }
 
 }  // namespace sievelight

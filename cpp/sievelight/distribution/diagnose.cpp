@@ -2,8 +2,11 @@
 #include "sievelight/distribution/diagnose.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <span>
+#include <vector>
 
 namespace sievelight {
 namespace {
@@ -36,22 +39,54 @@ Variances variances(const std::vector<Eigen::VectorXd>& chains) {
   return {within, (n - 1) / n * within + between};
 }
 
-// Linear interpolation in sorted values.
-double sorted_quantile(const std::vector<double>& v, double probability) {
-  if (v.empty()) return nan;
-  const double at = probability * static_cast<double>(v.size() - 1);
-  const auto k = std::min(static_cast<std::size_t>(at), v.size() - 1);
-  const double f = at - static_cast<double>(k);
-  return k + 1 < v.size() ? (1 - f) * v[k] + f * v[k + 1] : v[k];
+// Where a probability stands among n sorted values: between place k and k + 1, a share f of the way.
+struct Place {
+  std::size_t k;
+  double f;
+};
+
+Place place_of(double probability, std::size_t n) {
+  const double at = probability * static_cast<double>(n - 1);
+  const auto k = std::min(static_cast<std::size_t>(at), n - 1);
+  return {k, at - static_cast<double>(k)};
 }
 
-std::vector<double> sorted(const Eigen::VectorXd& values) {
+std::vector<double> numbers_in(const Eigen::VectorXd& values) {
   std::vector<double> v;
   v.reserve(static_cast<std::size_t>(values.size()));
   for (const double value : values)
     if (!std::isnan(value)) v.push_back(value);
-  std::sort(v.begin(), v.end());
   return v;
+}
+
+// Puts the values that sorting would bring to `places` (rising) there, by halves: a few passes instead of a sort.
+void put_in_place(double* begin, double* end, double* origin, std::span<const std::size_t> places) {
+  if (places.empty() || end - begin < 2) return;
+  const std::size_t middle = places.size() / 2;
+  double* const at = origin + places[middle];
+  std::nth_element(begin, at, end);
+  put_in_place(begin, at, origin, places.first(middle));
+  put_in_place(at + 1, end, origin, places.subspan(middle + 1));
+}
+
+// Quantiles by linear interpolation; probabilities rise. Orders v on the way.
+template <std::size_t count>
+std::array<double, count> quantiles(std::vector<double>& v, const std::array<double, count>& probabilities) {
+  std::array<double, count> out{};
+  if (v.empty()) {
+    out.fill(nan);
+    return out;
+  }
+  std::vector<std::size_t> places;
+  for (const double probability : probabilities)
+    for (std::size_t k = place_of(probability, v.size()).k, more = 0; more < 2; ++more)
+      if (k + more < v.size() && (places.empty() || places.back() < k + more)) places.push_back(k + more);
+  put_in_place(v.data(), v.data() + v.size(), v.data(), places);
+  for (std::size_t i = 0; i < count; ++i) {
+    const auto [k, f] = place_of(probabilities[i], v.size());
+    out[i] = k + 1 < v.size() ? (1 - f) * v[k] + f * v[k + 1] : v[k];
+  }
+  return out;
 }
 
 }  // namespace
@@ -88,18 +123,22 @@ double effective_draws(const std::vector<Eigen::VectorXd>& chains) {
   return std::min(total / std::max(time, 1e-3), total * std::log10(total));
 }
 
-double quantile(Eigen::VectorXd values, double probability) { return sorted_quantile(sorted(values), probability); }
+double quantile(const Eigen::VectorXd& values, double probability) {
+  std::vector<double> v = numbers_in(values);
+  return quantiles(v, std::array{probability})[0];
+}
 
 Estimate summarise(const Eigen::VectorXd& draws) {
-  const std::vector<double> v = sorted(draws);
+  std::vector<double> v = numbers_in(draws);
   Estimate out;
   if (v.empty()) return out;
   const Eigen::Map<const Eigen::ArrayXd> all(v.data(), static_cast<Eigen::Index>(v.size()));
-  out.value = sorted_quantile(v, 0.5);
   out.u = v.size() > 1 ? std::sqrt((all - all.mean()).square().sum() / static_cast<double>(v.size() - 1)) : nan;
   // 68.27 %: what a normal distribution holds within one standard deviation.
-  out.band68 = {sorted_quantile(v, 0.158655), sorted_quantile(v, 0.841345)};
-  out.band95 = {sorted_quantile(v, 0.025), sorted_quantile(v, 0.975)};
+  const auto [low95, low68, middle, high68, high95] = quantiles(v, std::array{0.025, 0.158655, 0.5, 0.841345, 0.975});
+  out.value = middle;
+  out.band68 = {low68, high68};
+  out.band95 = {low95, high95};
   return out;
 }
 

@@ -18,7 +18,7 @@ double split_r_hat(const std::vector<Eigen::VectorXd>& chains);
 double effective_draws(const std::vector<Eigen::VectorXd>& chains);
 
 /// Quantile by linear interpolation between order statistics; NaN values are left out, NaN when none remains.
-double quantile(Eigen::VectorXd values, double probability);
+double quantile(const Eigen::VectorXd& values, double probability);
 
 /// Median, standard deviation, and the central 68.27 and 95 % intervals of draws. NaN draws are left out.
 Estimate summarise(const Eigen::VectorXd& draws);

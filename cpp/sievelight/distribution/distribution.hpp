@@ -35,3 +35,4 @@
 #include "sievelight/distribution/spheroid.hpp"
 #include "sievelight/distribution/summary.hpp"
 #include "sievelight/distribution/tabulated.hpp"
+#include "sievelight/distribution/trade_off.hpp"

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/distribution_io.hpp"
 
-#include "sievelight/base/hdf5.hpp"
+#include "sievelight/base/hdf5_bytes.hpp"
 #include "sievelight/base/version.hpp"
+#include "sievelight/base/write_whole.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -97,7 +98,7 @@ void write_process(hid_t entry, const SizeDistribution& d) {
 
 void write_distribution(const std::string& path, const SizeDistribution& d, const DistributionInfo& info) {
   const auto lock = hdf5_lock();
-  const H5Handle file = h5_create(path);
+  const H5Handle file = h5_in_memory();
   h5_write_attribute(file.get(), "NX_class", "NXroot");
   h5_write_attribute(file.get(), "default", "entry");
   const H5Handle entry = h5_make_group(file.get(), "entry", "NXentry");
@@ -146,8 +147,10 @@ void write_distribution(const std::string& path, const SizeDistribution& d, cons
   h5_write(resolution.get(), "diameter_nm", d.diameter_nm, "nm");
   h5_write(resolution.get(), "diameter_present_nm", d.diameter_nm, "nm");
   h5_write(resolution.get(), "resolution_kernel", d.resolution_kernel);
+  h5_write(resolution.get(), "resolution_ln_d", d.resolution_ln_d);
   write_summary(entry.get(), d);
   write_process(entry.get(), d);
+  write_whole(path, h5_bytes(file));
 }
 
 }  // namespace sievelight

@@ -44,11 +44,12 @@ Eigen::VectorXd solve_on(const Eigen::MatrixXd& h, const Eigen::VectorXd& b, con
   return x;
 }
 
-// Swaps every unknown on the wrong side at once: a dozen solves as a rule, but may cycle when H is nearly singular.
-std::optional<Eigen::VectorXd> pivot_blocks(const Eigen::MatrixXd& h, const Eigen::VectorXd& b, double tolerance) {
+// Swaps every unknown on the wrong side at once: a dozen solves from nothing, two or three from the set of a
+// neighbouring strength, but may cycle when H is nearly singular.
+std::optional<Eigen::VectorXd> pivot_blocks(const Eigen::MatrixXd& h, const Eigen::VectorXd& b, double tolerance,
+                                            std::vector<Eigen::Index> set) {
   const Eigen::Index p = b.size();
-  Eigen::VectorXd x = Eigen::VectorXd::Zero(p), slope = -b;
-  std::vector<Eigen::Index> set;
+  Eigen::VectorXd x = solve_on(h, b, set), slope = h * x - b;
   for (int step = 0; step < 40; ++step) {
     std::vector<Eigen::Index> next;
     bool wrong = false;
@@ -101,91 +102,115 @@ double ln_determinant(const Eigen::MatrixXd& m) {
 
 }  // namespace
 
-Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h_given, const Eigen::VectorXd& b_given) {
+Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h_given, const Eigen::VectorXd& b_given,
+                                   const std::vector<Eigen::Index>& start) {
   // In units in which H has a unit diagonal: sizes differ by 10^12 in how strongly they scatter.
   const Eigen::VectorXd unit = h_given.diagonal().array().max(std::numeric_limits<double>::min()).rsqrt();
   const Eigen::MatrixXd h = unit.asDiagonal() * h_given * unit.asDiagonal();
   const Eigen::VectorXd b = unit.cwiseProduct(b_given);
   const double tolerance = 1e-9 * (b.cwiseAbs().maxCoeff() + std::numeric_limits<double>::min());
-  if (auto x = pivot_blocks(h, b, tolerance)) return unit.cwiseProduct(*x);
+  if (auto x = pivot_blocks(h, b, tolerance, start)) return unit.cwiseProduct(*x);
   return unit.cwiseProduct(grow_active_set(h, b, tolerance));
 }
 
-Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
+Tikhonov::Tikhonov(const Compressed& data, Eigen::Index nodes)
+    : data_(data), gram_(data.m.transpose() * data.m), b_(data.m.transpose() * data.y) {
   const Eigen::Index p = data.m.cols();
-  const Eigen::MatrixXd gram = data.m.transpose() * data.m;
-  const Eigen::VectorXd b = data.m.transpose() * data.y;
-  // Strengths relative to the data's own curvature, from nearly unpenalised to very stiff.
-  const double unit = gram.topLeftCorner(nodes, nodes).trace() / static_cast<double>(nodes);
-  const Eigen::MatrixXd shape = penalty(nodes, p, unit, p > nodes ? 1e-8 * gram(p - 1, p - 1) : 0.0);
-  const auto points = static_cast<double>(data.back.rows());
-  struct Step {
-    double log10_strength, chi2, rough, score;  // the best score is the largest
-    Eigen::VectorXd x;
-  };
-  std::vector<Step> path;
+  // Strengths relative to the data's own curvature.
+  const double unit = gram_.topLeftCorner(nodes, nodes).trace() / static_cast<double>(nodes);
+  shape_ = penalty(nodes, p, unit, p > nodes ? 1e-8 * gram_(p - 1, p - 1) : 0.0);
+  nodes_ = nodes;
+}
+
+Eigen::MatrixXd Tikhonov::prior(double log10_strength) const {
+  Eigen::MatrixXd out = shape_;
+  out.topLeftCorner(nodes_, nodes_) *= std::pow(10.0, log10_strength);
+  return out;
+}
+
+std::optional<Tikhonov::Fit> Tikhonov::at(double log10_strength) {
+  Fit out{log10_strength, 0, 0, solve_non_negative(gram_ + prior(log10_strength), b_, last_), {}};
+  last_ = out.set = active(out.x);
+  if (out.set.empty()) return std::nullopt;
+  out.chi2 = (data_.m * out.x - data_.y).squaredNorm() + data_.rest;
+  out.rough = out.x.dot(shape_ * out.x);
+  return out;
+}
+
+double Tikhonov::ln_evidence(const Fit& fit) const {
+  const Eigen::MatrixXd whole = prior(fit.log10_strength), prior_set = whole(fit.set, fit.set);
+  const Eigen::MatrixXd h_set = gram_(fit.set, fit.set) + prior_set;
+  return -0.5 * (fit.chi2 + fit.x.dot(whole * fit.x)) + 0.5 * ln_determinant(prior_set) - 0.5 * ln_determinant(h_set);
+}
+
+double Tikhonov::effective(const Fit& fit) const {
+  const Eigen::MatrixXd gram_set = gram_(fit.set, fit.set);
+  return (gram_set + prior(fit.log10_strength)(fit.set, fit.set)).llt().solve(gram_set).trace();
+}
+
+double Tikhonov::cross_validation(const Fit& fit) const {
+  const auto points = static_cast<double>(data_.back.rows());
+  const double free = std::max(1.0, points - 1 - effective(fit));
+  return points * fit.chi2 / (free * free);
+}
+
+std::vector<double> corner_curvature(const std::vector<Tikhonov::Fit>& path) {
+  std::vector<double> out(path.size(), -std::numeric_limits<double>::infinity());
+  const auto ln = [](double v) { return std::log(std::max(v, 1e-300)); };
+  for (std::size_t k = 1; k + 1 < path.size(); ++k) {
+    const double xm = ln(path[k - 1].chi2), x0 = ln(path[k].chi2), xp = ln(path[k + 1].chi2);
+    const double ym = ln(path[k - 1].rough), y0 = ln(path[k].rough), yp = ln(path[k + 1].rough);
+    const double dx = (xp - xm) / 2, dy = (yp - ym) / 2, ddx = xp - 2 * x0 + xm, ddy = yp - 2 * y0 + ym;
+    const double speed = dx * dx + dy * dy;
+    if (speed > 1e-12) out[k] = (dx * ddy - dy * ddx) / std::pow(speed, 1.5);
+  }
+  return out;
+}
+
+Preview preview(const Compressed& data, Eigen::Index nodes, StrengthRule rule) {
+  Tikhonov problem(data, nodes);
+  std::vector<Tikhonov::Fit> path;
+  std::vector<double> score;  // the best is the largest
   const auto add = [&](double log10_strength) {
-    Eigen::MatrixXd prior = shape;
-    prior.topLeftCorner(nodes, nodes) *= std::pow(10.0, log10_strength);
-    const Eigen::MatrixXd h = gram + prior;
-    Step at{log10_strength, 0, 0, 0, solve_non_negative(h, b)};
-    const auto set = active(at.x);
-    if (set.empty()) return;
-    at.chi2 = (data.m * at.x - data.y).squaredNorm() + data.rest;
-    at.rough = at.x.dot(shape * at.x);
-    const Eigen::MatrixXd h_set = h(set, set);
-    if (rule == StrengthRule::evidence) {
-      const Eigen::MatrixXd prior_set = prior(set, set);
-      at.score =
-          -0.5 * (at.chi2 + at.x.dot(prior * at.x)) + 0.5 * ln_determinant(prior_set) - 0.5 * ln_determinant(h_set);
-    } else if (rule == StrengthRule::cross_validation) {
-      const Eigen::MatrixXd gram_set = gram(set, set);
-      const double free = std::max(1.0, points - 1 - h_set.llt().solve(gram_set).trace());
-      at.score = -points * at.chi2 / (free * free);
-    }
-    path.push_back(std::move(at));
+    auto fit = problem.at(log10_strength);
+    if (!fit) return;
+    if (rule == StrengthRule::evidence) score.push_back(problem.ln_evidence(*fit));
+    if (rule == StrengthRule::cross_validation) score.push_back(-problem.cross_validation(*fit));
+    path.push_back(std::move(*fit));
   };
-  const auto highest = [&path] {
-    return std::max_element(path.begin(), path.end(),
-                            [](const Step& left, const Step& right) { return left.score < right.score; });
-  };
-  // The corner of a curve needs fine steps everywhere, the top of a hill only around itself.
+  const auto highest = [&score] { return std::max_element(score.begin(), score.end()); };
+  // From stiff to weak. The corner of a curve needs fine steps everywhere, the top of a hill only around itself; and
+  // evidence that has fallen by e^30 does not come back: what is left to gain in chi^2 is already spent.
   const bool corner = rule == StrengthRule::l_curve;
-  for (double log10_strength = -8; log10_strength <= 4.01; log10_strength += corner ? 0.25 : 1.0) add(log10_strength);
-  if (!corner && !path.empty()) {
-    const double top = highest()->log10_strength;
-    for (const double beside : {top - 0.5, top + 0.5}) add(beside);
+  constexpr double hopeless = 30;
+  for (double log10_strength = stiffest; log10_strength >= weakest - 0.01; log10_strength -= corner ? 0.25 : 1.0) {
+    add(log10_strength);
+    const std::size_t n = score.size();
+    if (rule == StrengthRule::evidence && n > 2 && std::max(score[n - 1], score[n - 2]) < *highest() - hopeless) break;
   }
   if (path.empty())
     throw NumericalError("no scattering above the background was found; every size has zero volume.",
                          "Check the background subtraction and its scale, and the q range.");
-  if (rule == StrengthRule::l_curve) {
-    // Curvature of (ln chi^2, ln rough) along ln strength, from central differences.
-    for (Step& at : path) at.score = -std::numeric_limits<double>::infinity();
-    for (std::size_t k = 1; k + 1 < path.size(); ++k) {
-      const auto ln = [](double v) { return std::log(std::max(v, 1e-300)); };
-      const double xm = ln(path[k - 1].chi2), x0 = ln(path[k].chi2), xp = ln(path[k + 1].chi2);
-      const double ym = ln(path[k - 1].rough), y0 = ln(path[k].rough), yp = ln(path[k + 1].rough);
-      const double dx = (xp - xm) / 2, dy = (yp - ym) / 2, ddx = xp - 2 * x0 + xm, ddy = yp - 2 * y0 + ym;
-      const double speed = dx * dx + dy * dy;
-      if (speed > 1e-12) path[k].score = (dx * ddy - dy * ddx) / std::pow(speed, 1.5);
-    }
+  if (corner) {
+    std::reverse(path.begin(), path.end());
+    score = corner_curvature(path);
+  } else {
+    const double top = path[static_cast<std::size_t>(highest() - score.begin())].log10_strength;
+    for (const double beside : {top - 0.5, top + 0.5}) add(beside);
   }
-  const Step& best = *highest();
-  const double strength = std::pow(10.0, best.log10_strength);
-  const auto set = active(best.x);
-  Eigen::MatrixXd h = gram + shape;
-  h.topLeftCorner(nodes, nodes) += (strength - 1) * shape.topLeftCorner(nodes, nodes);
-  const Eigen::MatrixXd h_set = h(set, set), gram_set = gram(set, set);
-  const Eigen::LLT<Eigen::MatrixXd> llt(h_set);
+  const Tikhonov::Fit& best = path[static_cast<std::size_t>(highest() - score.begin())];
+  const auto& set = best.set;
+  const Eigen::MatrixXd gram_set = problem.gram()(set, set);
+  const Eigen::LLT<Eigen::MatrixXd> llt(gram_set + problem.prior(best.log10_strength)(set, set));
   Preview out;
   out.x = best.x;
-  out.ln_strength = std::log(strength);
+  out.ln_strength = best.log10_strength * std::log(10.0);
   out.chi2 = best.chi2 - data.rest;
   out.effective = llt.solve(gram_set).trace();
   // h = L L^T, so h^-1 = L^-T L^-1.
-  const Eigen::MatrixXd inverse_root = llt.matrixU().solve(Eigen::MatrixXd::Identity(h_set.rows(), h_set.cols()));
-  out.root = Eigen::MatrixXd::Zero(p, h_set.cols());
+  const auto size = static_cast<Eigen::Index>(set.size());
+  const Eigen::MatrixXd inverse_root = llt.matrixU().solve(Eigen::MatrixXd::Identity(size, size));
+  out.root = Eigen::MatrixXd::Zero(data.m.cols(), size);
   for (std::size_t k = 0; k < set.size(); ++k) out.root.row(set[k]) = inverse_root.row(static_cast<Eigen::Index>(k));
   return out;
 }

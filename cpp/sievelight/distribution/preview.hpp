@@ -9,10 +9,47 @@
 
 #include "sievelight/distribution/compress.hpp"
 
+#include <optional>
+#include <vector>
+
 namespace sievelight {
 
 /// x >= 0 that minimises x^T H x / 2 - b^T x, H positive definite. NumericalError when it does not finish.
-Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h, const Eigen::VectorXd& b);
+/// @param start unknowns, rising, that are probably positive: those of a similar problem save most of the work.
+Eigen::VectorXd solve_non_negative(const Eigen::MatrixXd& h, const Eigen::VectorXd& b,
+                                   const std::vector<Eigen::Index>& start = {});
+
+/// Range of log10(strength), relative to the data's own curvature: from nearly unpenalised to very stiff.
+inline constexpr double weakest = -8, stiffest = 4;
+
+/// Fits of one problem at any strength, each started from the one before.
+/// @param nodes sizes among the columns of the data; the column after them (K q^-p), if any, is not penalised.
+class Tikhonov {
+ public:
+  struct Fit {
+    double log10_strength, chi2, rough;  // |M x - y|^2 with the data's rest; |D_2 x|^2 in units of the data's curvature
+    Eigen::VectorXd x;                   // (p)
+    std::vector<Eigen::Index> set;       // the positive ones
+  };
+  Tikhonov(const Compressed& data, Eigen::Index nodes);  // data must outlive this
+  /// nullopt where every unknown is zero.
+  std::optional<Fit> at(double log10_strength);
+  double ln_evidence(const Fit& fit) const;
+  double effective(const Fit& fit) const;         // number of parameters
+  double cross_validation(const Fit& fit) const;  // n chi^2 / (n - 1 - effective)^2; the best is the least
+  Eigen::MatrixXd prior(double log10_strength) const;
+  const Eigen::MatrixXd& gram() const { return gram_; }
+
+ private:
+  const Compressed& data_;
+  Eigen::MatrixXd gram_, shape_;
+  Eigen::VectorXd b_;
+  Eigen::Index nodes_ = 0;
+  std::vector<Eigen::Index> last_;
+};
+
+/// Curvature of (ln chi^2, ln rough) along ln(strength), from central differences; -inf at the ends. Weak to stiff.
+std::vector<double> corner_curvature(const std::vector<Tikhonov::Fit>& path);
 
 struct Preview {
   Eigen::VectorXd x;         // (p) as in Compressed

@@ -42,6 +42,9 @@ struct SizeDistribution {
   // (m, m) [i, j]: volume per ln D reported at size i, smoothed, for one extra unit present at node j; linearised at
   // the most probable density, so it is nearly zero where there is no volume to begin with.
   Eigen::MatrixXd resolution_kernel;
+  // (m) full width at half maximum of its columns, in ln D: two sharp sizes that differ by less than the factor
+  // exp(width) cannot be told apart. NaN where the response has no peak within the window, as where no volume lies.
+  Eigen::VectorXd resolution_ln_d;
 
   // Of the window's volume: percentiles and mean (ISO 9276-2 x_{1,3}) of the diameter, sd/mean.
   Estimate x10_nm, x50_nm, x90_nm, mean_nm, relative_width;
@@ -116,6 +119,7 @@ void for_each_field(Visit&& visit) {
   visit("cumulative_draws", &R::cumulative_draws);
   visit("weighted", &R::weighted);
   visit("resolution_kernel", &R::resolution_kernel);
+  visit("resolution_ln_d", &R::resolution_ln_d);
   visit("x10_nm", &R::x10_nm);
   visit("x50_nm", &R::x50_nm);
   visit("x90_nm", &R::x90_nm);

@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace sievelight {
 namespace {
@@ -100,20 +101,20 @@ Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d) {
     const double z = x / sd_ln_d;
     return x * gsl_cdf_ugaussian_P(z) + sd_ln_d * gsl_ran_ugaussian_pdf(z);
   };
+  if (sd_ln_d <= 0) {
+    for (Eigen::Index row = 0; row < out.rows(); ++row) out(row, grid.window_low + row) = 1;
+    return out;
+  }
+  const auto far = static_cast<Eigen::Index>(std::ceil(5 * sd_ln_d / grid.step)) + 1;
+  Eigen::VectorXd weight(far + 1);  // by the distance in nodes: the same around every node
+  for (Eigen::Index k = 0; k <= far; ++k) {
+    const double x = static_cast<double>(k) * grid.step;  // free of cancellation on this side
+    weight[k] = twice_integrated(-x + grid.step) - 2 * twice_integrated(-x) + twice_integrated(-x - grid.step);
+  }
   for (Eigen::Index row = 0; row < out.rows(); ++row) {
     const Eigen::Index at = grid.window_low + row;
-    if (sd_ln_d <= 0) {
-      out(row, at) = 1;
-      continue;
-    }
-    const auto far = static_cast<Eigen::Index>(std::ceil(5 * sd_ln_d / grid.step)) + 1;
-    for (Eigen::Index k = at - far; k <= at + far; ++k) {
-      const double x =
-          std::abs(static_cast<double>(k - at)) * grid.step;  // even, and free of cancellation on this side
-      const double weight =
-          twice_integrated(-x + grid.step) - 2 * twice_integrated(-x) + twice_integrated(-x - grid.step);
-      out(row, std::clamp<Eigen::Index>(k, 0, grid.size() - 1)) += weight;
-    }
+    for (Eigen::Index k = at - far; k <= at + far; ++k)
+      out(row, std::clamp<Eigen::Index>(k, 0, grid.size() - 1)) += weight[std::abs(k - at)];
     out.row(row) /= out.row(row).sum();
   }
   return out;
@@ -123,6 +124,24 @@ Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& c
                                   const Eigen::MatrixXd& information, double sd_ln_d) {
   const Eigen::MatrixXd seen = smoothing_matrix(grid, sd_ln_d) * covariance.topRows(grid.size());
   return seen * information.middleCols(grid.window_low, grid.window_size());
+}
+
+Eigen::VectorXd resolution_widths(const Eigen::MatrixXd& kernel, double step) {
+  Eigen::VectorXd out = Eigen::VectorXd::Constant(kernel.cols(), std::numeric_limits<double>::quiet_NaN());
+  for (Eigen::Index j = 0; j < kernel.cols(); ++j) {
+    Eigen::Index top = 0;
+    const auto column = kernel.col(j);
+    const double half = 0.5 * column.maxCoeff(&top);
+    if (!(half > 0)) continue;
+    Eigen::Index low = top, high = top;
+    while (low > 0 && column[low] > half) --low;
+    while (high + 1 < kernel.rows() && column[high] > half) ++high;
+    if (column[low] > half || column[high] > half) continue;
+    const double left = static_cast<double>(low) + (half - column[low]) / (column[low + 1] - column[low]);
+    const double right = static_cast<double>(high) - (half - column[high]) / (column[high - 1] - column[high]);
+    out[j] = (right - left) * step;
+  }
+  return out;
 }
 
 std::vector<std::pair<Eigen::Index, double>> modes(const Eigen::VectorXd& curve, double share, double of_itself) {

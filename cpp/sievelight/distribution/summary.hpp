@@ -55,6 +55,10 @@ Eigen::MatrixXd smoothing_matrix(const SizeGrid& grid, double sd_ln_d);
 Eigen::MatrixXd resolution_kernel(const SizeGrid& grid, const Eigen::MatrixXd& covariance,
                                   const Eigen::MatrixXd& information, double sd_ln_d);
 
+/// (columns) full width at half maximum of each column of a resolution kernel whose rows are `step` apart; NaN where a
+/// column has no peak with both flanks inside.
+Eigen::VectorXd resolution_widths(const Eigen::MatrixXd& kernel, double step);
+
 /// Positions (index, height) of the modes of a curve: inner maxima whose prominence (height above the higher of the two
 /// saddles that part it from higher ground) is at least `share` of the highest value and `of_itself` of its own height.
 /// The two ends are never modes.

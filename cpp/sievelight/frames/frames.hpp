@@ -3,6 +3,7 @@
 #pragma once
 #include "sievelight/frames/beamstop_shadow.hpp"
 #include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/given_frames.hpp"
 #include "sievelight/frames/mask.hpp"
 #include "sievelight/frames/mask_shapes.hpp"
 #include "sievelight/frames/open.hpp"

@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/regular_file.hpp"
 #include "sievelight/frames/cbf_frames.hpp"
+#include "sievelight/frames/given_frames.hpp"
 #include "sievelight/frames/hdf5_frames.hpp"
 #include "sievelight/frames/npy_frames.hpp"
 #include "sievelight/frames/text_frames.hpp"
@@ -25,7 +26,8 @@ namespace {
 using Eigen::Index;
 
 constexpr const char* formats =
-    "Frames are read from HDF5/NeXus, TIFF, CBF and NPY, strips from one or two columns of text.";
+    "Frames are read from HDF5/NeXus, TIFF, CBF and NPY, strips from one or two columns of text; other formats by a "
+    "reader of your own (in Python: register_frame_format).";
 
 bool is_hdf5(std::ifstream& file) {
   // The signature stands at 0, or after a user block at 512, 1024, 2048, ... (HDF5 file format, section II.A).
@@ -80,12 +82,33 @@ std::unique_ptr<FrameSource> open_by_content(const std::string& path, const std:
                   formats);
 }
 
+void check_options(const OpenOptions& options) {
+  if (options.saturation_value && !(*options.saturation_value > 0))
+    throw InputError(fmt::format("saturation_value is {}; it must be positive.", *options.saturation_value),
+                     "Give the counts at which a pixel overflows in a single exposure.");
+  if (options.exposure_s && !(*options.exposure_s > 0 && std::isfinite(*options.exposure_s)))
+    throw InputError(fmt::format("exposure_s is {}; it must be positive.", *options.exposure_s),
+                     "Give the seconds of one exposure.");
+}
+
 }  // namespace
 
 struct FrameFile::Impl {
   std::string path;
   OpenOptions options;
   std::unique_ptr<FrameSource> source;
+
+  // What the caller says holds before what the file says.
+  void override_facts() {
+    FrameFacts& facts = source->facts;
+    if (options.saturation_value) facts.metadata.saturation_value = options.saturation_value;
+    if (options.exposure_s) {
+      facts.exposures_s = Eigen::VectorXd::Constant(source->layout.count, *options.exposure_s);
+      std::erase_if(facts.metadata.notes, [](const std::string& words) {
+        return words.find("exposure") == 0 || words == "no exposure time in the file";
+      });
+    }
+  }
 
   Frame read(const std::vector<Index>& indices) const {
     const FrameLayout& layout = source->layout;
@@ -121,21 +144,15 @@ struct FrameFile::Impl {
 };
 
 FrameFile::FrameFile(const std::string& path, const OpenOptions& options) {
-  if (options.saturation_value && !(*options.saturation_value > 0))
-    throw InputError(fmt::format("saturation_value is {}; it must be positive.", *options.saturation_value),
-                     "Give the counts at which a pixel overflows in a single exposure.");
-  if (options.exposure_s && !(*options.exposure_s > 0 && std::isfinite(*options.exposure_s)))
-    throw InputError(fmt::format("exposure_s is {}; it must be positive.", *options.exposure_s),
-                     "Give the seconds of one exposure.");
+  check_options(options);
   impl_ = std::make_unique<Impl>(Impl{path, options, open_by_content(path, options.dataset)});
-  FrameFacts& facts = impl_->source->facts;
-  if (options.saturation_value) facts.metadata.saturation_value = options.saturation_value;
-  if (options.exposure_s) {
-    facts.exposures_s = Eigen::VectorXd::Constant(count(), *options.exposure_s);
-    std::erase_if(facts.metadata.notes, [](const std::string& words) {
-      return words.find("exposure") == 0 || words == "no exposure time in the file";
-    });
-  }
+  impl_->override_facts();
+}
+
+FrameFile::FrameFile(const std::string& path, const GivenFrames& given, const OpenOptions& options) {
+  check_options(options);
+  impl_ = std::make_unique<Impl>(Impl{path, options, open_given_frames(path, given)});
+  impl_->override_facts();
 }
 
 FrameFile::~FrameFile() = default;
@@ -152,6 +169,7 @@ Index FrameFile::rows() const { return impl_->source->layout.rows; }
 Index FrameFile::columns() const { return impl_->source->layout.columns; }
 const OpenOptions& FrameFile::options() const { return impl_->options; }
 const FrameMetadata& FrameFile::metadata() const { return impl_->source->facts.metadata; }
+void FrameFile::add_note(const std::string& words) { impl_->source->facts.metadata.notes.push_back(words); }
 const Eigen::VectorXd& FrameFile::exposures_s() const { return impl_->source->facts.exposures_s; }
 const Eigen::VectorXd& FrameFile::monitors() const { return impl_->source->facts.monitors; }
 

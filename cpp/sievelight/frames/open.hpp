@@ -19,6 +19,8 @@
 
 namespace sievelight {
 
+struct GivenFrames;
+
 struct OpenOptions {
   std::string dataset;                     // path inside an HDF5 file; empty = find the detector's data by NeXus rules
   std::optional<double> saturation_value;  // counts at or above it in a single exposure are masked; overrides the file
@@ -31,6 +33,8 @@ class FrameFile {
  public:
   /// DataError when the file is missing, truncated, or holds no detector frame; the message says what was looked for.
   explicit FrameFile(const std::string& path, const OpenOptions& options = {});
+  /// Frames of a format of somebody else's, which a reader outside of this library hands over (given_frames.hpp).
+  FrameFile(const std::string& path, const GivenFrames& given, const OpenOptions& options = {});
   ~FrameFile();
   FrameFile(const FrameFile&) = delete;
   FrameFile& operator=(const FrameFile&) = delete;
@@ -39,7 +43,7 @@ class FrameFile {
 
   const std::string& path() const;
   const OpenOptions& options() const;
-  const std::string& format() const;       // "HDF5", "TIFF", "CBF", "NPY" or "text"
+  const std::string& format() const;       // "HDF5", "TIFF", "CBF", "NPY", "text", or what a given reader says
   const std::string& dataset() const;      // where the frames stand in an HDF5 file; empty for other formats
   const std::string& stored_type() const;  // e.g. "int32", "uint16", "float32"
   const std::string& filters() const;      // e.g. "none", "gzip", "shuffle+gzip", "bitshuffle-lz4"
@@ -47,6 +51,7 @@ class FrameFile {
   Eigen::Index rows() const;
   Eigen::Index columns() const;
   const FrameMetadata& metadata() const;
+  void add_note(const std::string& words);     // to the metadata of the file and of every frame read from it
   const Eigen::VectorXd& exposures_s() const;  // (count) of each exposure; empty when not known
   const Eigen::VectorXd& monitors() const;     // (count) of each exposure; empty when not known
 

@@ -17,8 +17,11 @@ Eigen::VectorXd smooth_variance(const Eigen::VectorXd& u, int half_width = 5);
 
 /// (n) dI/dq by a weighted quadratic in ln q through up to `half_width` neighbours on each side: of I, or of ln I where
 /// all of them are positive and that fits better. Weights from the smoothed point errors. With three points or fewer a
-/// lower order is used; one point gives zero.
-/// Source: local polynomial regression, W. S. Cleveland, J. Am. Stat. Assoc. 74 (1979) 829 (uniform weights here).
+/// lower order is used; one point gives zero. Where points have uncertainties each place takes the widest window whose
+/// slope agrees with those of all narrower ones, so that a narrow peak keeps its slope and a smooth tail its quiet.
+/// Sources: local polynomial regression, W. S. Cleveland, J. Am. Stat. Assoc. 74 (1979) 829 (uniform weights here);
+/// intersection of confidence intervals, A. Goldenshluger, A. Nemirovski, Math. Methods Statist. 6 (1997) 135.
+/// Citations from memory.
 Eigen::VectorXd local_slope(const Curve& curve, int half_width = 5);
 
 }  // namespace sievelight

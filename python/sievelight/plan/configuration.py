@@ -89,6 +89,14 @@ def judge_configuration(
     Sizes: 3π/q_max to π/q_min (see `invert`). Bins and blur: fringes of a distribution of relative width s fade at
     q = 2/(s D); up to there a bin or two standard deviations of blur must stay below half a fringe, π/D (derived).
     Thickness: d exp(-μd) is largest at d = 1/μ. Multiple scattering as in `reduce.scattering_probability`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> pilot = sl.plan.pilot_measurement(sl.examples.curve(), exposure_s=20.0, method="evidence")
+    >>> judgement = sl.plan.judge_configuration(pilot, thickness_mm=1.0, wavelength_nm=0.154)
+    >>> judgement.reaches, f"{judgement.supported_nm[0]:.0f} to {judgement.supported_nm[1]:.0f} nm"
+    (True, '2 to 31 nm')
     """
     expected = outlook.expected
     q_low, q_high = float(expected.q_per_nm[0]), float(expected.q_per_nm[-1])

@@ -66,10 +66,33 @@ def simulate(
 ) -> Foretold:
     """Invert simulated measurements of an exposure with the method that will be used on the real ones.
 
-    Returns :class:`Foretold`. `stated_percent` is what the report will say and what verdicts use; `achieved_percent` is
-    what repeated measurements will scatter by, mostly a little less.
+    Parameters
+    ----------
+    outlook : from `pilot_measurement` or `expected_measurement`.
+    quantity : as of `plan_exposure`.
+    exposure_s, background_s : seconds of the sample and of its background; the same where the latter is absent.
+    repeats, seed : how many are simulated, and their noise.
 
-    Raises NumericalError where the exposure is too short for any answer.
+    Returns
+    -------
+    Foretold
+        `stated_percent` is what the report will say and what verdicts use; `achieved_percent` is what repeated
+        measurements will scatter by, mostly a little less.
+
+    Raises
+    ------
+    InputError
+        An unknown quantity, or one that this measurement does not give.
+    NumericalError
+        The exposure is too short for any answer.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> pilot = sl.plan.pilot_measurement(sl.examples.curve(), exposure_s=20.0, method="evidence")
+    >>> short, long = (sl.plan.simulate(pilot, exposure_s=t, repeats=2) for t in (5.0, 500.0))
+    >>> long.stated_percent < short.stated_percent
+    True
     """
     name = attribute_of(quantity)
     t_b = background_s or exposure_s
@@ -195,11 +218,35 @@ def own_u_to_decide(
     alpha: float = 0.05,
     power: float = 0.8,
     difference_percent: float = 0.0,
+    looks: int = 1,
+    spending: compare.SpendingName = "obrien_fleming",
 ) -> float | None:
     """The largest error of one sample (its own, percent) with which two batches of this many samples are decided.
 
-    None where the scatter between samples alone forbids it: more exposure does not help then, more samples do.
+    looks, spending : where the comparison is looked at several times, planned beforehand; the last look has all samples.
     From `size_experiment`; the error that the batches share (calibration, background) is not in it.
+
+    Parameters
+    ----------
+    samples_per_batch : 2 or more.
+    between_sd_percent : scatter between samples of a batch, percent.
+    margin_percent, alpha, power, difference_percent : as of :func:`sievelight.compare.size_experiment`.
+
+    Returns
+    -------
+    float or None
+        Percent; None where the scatter between samples alone forbids it: more exposure does not help then, more samples do.
+
+    Raises
+    ------
+    InputError
+        Fewer than two samples, or a negative scatter.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> 1.0 < sl.plan.own_u_to_decide(samples_per_batch=4, between_sd_percent=0.5) < 3.0
+    True
     """
     if samples_per_batch < 2:
         raise input_error(f"samples_per_batch is {samples_per_batch}.", "A batch needs two samples at least.")
@@ -217,6 +264,8 @@ def own_u_to_decide(
             power=power,
             difference_percent=difference_percent,
             most_samples=samples_per_batch,
+            looks=looks,
+            spending=spending,
         )
         return sizing.samples is not None
 
@@ -264,6 +313,14 @@ def plan_exposure(
     ------
     InputError
         An unknown quantity, a target not above zero, no samples. NumericalError where nothing can be inverted.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> pilot = sl.plan.pilot_measurement(sl.examples.curve(), exposure_s=20.0, method="evidence")
+    >>> plan = sl.plan.plan_exposure(pilot, target_percent=0.3, repeats=1)
+    >>> plan.quantity, plan.exposure_s > 0, plan.background_s
+    ('x50', True, None)
     """
     if not target_percent > 0:
         raise input_error(f"the target is {target_percent} %.", "Give the standard uncertainty wanted, above zero.")

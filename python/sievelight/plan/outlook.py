@@ -137,7 +137,29 @@ def expected_measurement(
     exposure_s : where the search begins.
     **model : shape, interaction, diameter_nm and other keywords of :func:`sievelight.invert`.
 
-    Raises InputError for sizes that do not belong to the family, and numbers out of range.
+    Returns
+    -------
+    Outlook
+
+    Raises
+    ------
+    InputError
+        Sizes that do not belong to the family, and numbers out of range.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> outlook = sl.plan.expected_measurement(
+    ...     sizes={"median_nm": 8, "sigma": 0.2},
+    ...     volume_fraction=0.01,
+    ...     contrast_per_cm2=1.864e11,
+    ...     beam=sl.plan.Beam(photons_per_s=2e6, wavelength_nm=0.154, thickness_mm=1.0, transmission=0.4),
+    ...     q_min_per_nm=0.1,
+    ...     q_max_per_nm=3.0,
+    ...     bins=60,
+    ... )
+    >>> outlook, outlook.has_background
+    (<Outlook: expected sample, 60 bins, from 100 s>, False)
     """
     if not 0 < volume_fraction < 1:
         raise input_error(f"the volume fraction is {volume_fraction:g}.", "Give a share between 0 and 1.")
@@ -197,10 +219,22 @@ def pilot_measurement(
     **inversion : keywords of :func:`sievelight.invert`; the pilot is inverted with them once, and what it fits is taken
         as what further exposures will find.
 
+    Returns
+    -------
+    Outlook
+
     Raises
     ------
     InputError
-        No such cause, exposures not above zero, and as `invert`. NumericalError as `invert`.
+        No such cause, exposures not above zero, and as `invert`.
+    NumericalError
+        As `invert`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.plan.pilot_measurement(sl.examples.curve(), exposure_s=20.0, method="evidence")
+    <Outlook: pilot, 90 bins, from 20 s>
     """
     if not exposure_s > 0 or (background_s is not None and not background_s > 0):
         raise input_error(f"the pilot's exposures are {exposure_s} s and {background_s} s.", "Give seconds above zero.")
@@ -273,12 +307,39 @@ def foresee(outlook: Outlook, *, exposure_s: float, background_s: float | None =
     F = Jᵀ Σ⁻¹ J with volume, flat level and, where fitted, K q⁻⁴ as nuisances: the least that any unbiased fit of that
     family can reach. The free-form inversion assumes less and knows less; plan with `plan_exposure`.
 
+    Parameters
+    ----------
+    outlook : from `expected_measurement`.
+    exposure_s, background_s : seconds of the sample and of its background; the same where the latter is absent.
+
     Returns
     -------
     dict of name -> `value`, `u`, `influence`: the family's parameters, x10_nm, x50_nm, x90_nm, mean_nm, relative_width,
     volume, background, power_law_k.
 
-    Raises InputError for an outlook without a named sample.
+    Raises
+    ------
+    InputError
+        An outlook without a named sample, or exposures that are not above zero.
+
+    Notes
+    -----
+    R. A. Fisher, Proc. Camb. Phil. Soc. 22 (1925) 700; H. Cramér, Mathematical Methods of Statistics, 1946 (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> outlook = sl.plan.expected_measurement(
+    ...     sizes={"median_nm": 8, "sigma": 0.2},
+    ...     volume_fraction=0.01,
+    ...     contrast_per_cm2=1.864e11,
+    ...     beam=sl.plan.Beam(photons_per_s=2e6, wavelength_nm=0.154),
+    ...     q_min_per_nm=0.1,
+    ...     q_max_per_nm=3.0,
+    ... )
+    >>> x50 = sl.plan.foresee(outlook, exposure_s=100.0)["x50_nm"]
+    >>> round(x50.value, 2), x50.u < 0.05
+    (8.0, True)
     """
     if outlook.sample is None:
         raise input_error(
@@ -296,7 +357,29 @@ def foresee(outlook: Outlook, *, exposure_s: float, background_s: float | None =
 def best_split(*, sample_rate: float, background_rate: float, samples: int) -> float:
     """t_b / t_s of least total time n t_s + t_b for a background shared by n samples: sqrt(n B / A).
 
-    sample_rate A and background_rate B: variance of the summary times seconds, of the sample's and the background's
-    counts.
+    Parameters
+    ----------
+    sample_rate, background_rate : A and B, variance of the summary times seconds, of the sample's and the background's counts.
+    samples : n.
+
+    Returns
+    -------
+    float
+        Seconds of the background over seconds of one sample.
+
+    Raises
+    ------
+    InputError
+        No samples, a sample's rate that is not above zero, or a background's below zero.
+
+    Notes
+    -----
+    Lagrange multipliers (common practice for two unequal counters).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.plan.best_split(sample_rate=4.0, background_rate=1.0, samples=4)
+    1.0
     """
     return _core.best_split(SummaryRates(sample=sample_rate, background=background_rate), samples=samples)

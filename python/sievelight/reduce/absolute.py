@@ -76,7 +76,29 @@ def absolute_curve(
     Absolute
         ``curve`` in 1/cm (relative where thickness or scale is missing), ``steps``, ``notes``.
 
-    Source: B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800; ISO 17867.
+    Raises
+    ------
+    InputError
+        Curves without a common bin, a transmission, thickness or scale that is not above zero, self-absorption or a
+        powder's composition without a transmission, or a step that cannot be switched off.
+
+    Notes
+    -----
+    B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800; ISO 17867.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> averager = sl.Averager(map, edges_per_nm=sl.make_bins(map, mask=mask, bins=30), mask=mask)
+    >>> flux = {"flux_per_s": 2e6, "flux_relative_u": 0.01}  # photons at the sample
+    >>> tile = averager.average(sl.examples.frame(), name="tile", **flux)
+    >>> cell = averager.average(sl.examples.background(), name="cell", **flux)
+    >>> done = sl.absolute_curve(
+    ...     tile, transmission=0.4, background=cell, thickness_mm=1.0, thickness_u_mm=0.01, absolute_scale=1.0
+    ... )
+    >>> done.curve.unit, sorted(done.curve.causes)
+    ('1/cm', ['counts: cell', 'flux', 'thickness: tile'])
     """
     taken = None
     if background is not None:
@@ -112,8 +134,39 @@ def fit_background_factor(
 ) -> BackgroundFactor:
     """The factor that brings the background onto the sample where the sample is taken not to scatter.
 
-    For files that give neither transmission nor the background's monitor; ``note`` says so for the findings. Give the
-    result to :func:`absolute_curve` as ``background_scale``.
+    For files that give neither transmission nor the background's monitor; give the result to :func:`absolute_curve` as
+    ``background_scale``.
+
+    Parameters
+    ----------
+    sample, background : on the same bin edges.
+    q_low_per_nm, q_high_per_nm : where the sample is taken not to scatter, 1/nm.
+    name, background_name, transmission, background_transmission : as for :func:`absolute_curve`.
+
+    Returns
+    -------
+    BackgroundFactor
+        ``factor``, ``u``, ``chi2_per_point``; ``note`` says what was assumed, for the findings.
+
+    Raises
+    ------
+    InputError
+        Different q, or a background without intensity there.
+
+    Notes
+    -----
+    Weighted least squares (textbook).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> averager = sl.Averager(map, edges_per_nm=sl.make_bins(map, mask=mask, bins=30), mask=mask)
+    >>> tile = averager.average(sl.examples.frame(), name="tile")
+    >>> cell = averager.average(sl.examples.background(), name="cell")
+    >>> found = sl.reduce.fit_background_factor(tile, cell, 3.0, 4.6)
+    >>> round(found.factor.value, 1)  # the transmission, 0.4, and what the spheres still scatter there
+    0.4
     """
     return _core.fit_background_factor(
         arguments.measured(sample, name or "sample", transmission),
@@ -124,7 +177,32 @@ def fit_background_factor(
 
 
 def over_subtracted(curve: Curve, *, run: int = 10) -> OverSubtraction:
-    """Whether a subtraction took too much: the most negative run of neighbouring bins, in its uncertainties."""
+    """Whether a subtraction took too much: the most negative run of neighbouring bins, in its uncertainties.
+
+    Parameters
+    ----------
+    curve : after the subtraction.
+    run : neighbouring bins that are judged together.
+
+    Returns
+    -------
+    OverSubtraction
+        ``significant``, ``lowest_z``, its ``q_range_per_nm`` and the ``negative_share`` of the points.
+
+    Raises
+    ------
+    InputError
+        A run below 1.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> q = np.linspace(0.1, 3, 60)
+    >>> curve = sl.Curve(q_per_nm=q, intensity=np.where(q < 2, 1.0, -0.3), private_u=np.full(60, 0.1))
+    >>> sl.reduce.over_subtracted(curve).significant
+    True
+    """
     return _core.over_subtracted(curve, run)
 
 
@@ -148,7 +226,26 @@ def powder_mass(
     density_g_per_cm3 : number or (value, u), optional
         Of the volume that the curve shall speak of (grain or bulk). Cause ``"density: <name>"``.
 
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; Beer-Lambert.
+    Returns
+    -------
+    PowderMass
+        For :func:`absolute_curve`.
+
+    Raises
+    ------
+    InputError
+        A composition or wavelength that is not in the tables.
+
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201; Beer-Lambert.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> mass = sl.reduce.powder_mass(composition="SiO2", wavelength_nm=0.154, density_g_per_cm3=(2.2, 0.02))
+    >>> list(mass.attenuation_cm2_per_g.causes), list(mass.density_g_per_cm3.causes)
+    (['mass attenuation: SiO2'], ['density: sample'])
     """
     attenuation = None
     if composition and per_area_g_per_cm2 is None:
@@ -169,33 +266,144 @@ def _known(value: float | Pair | None, cause: str) -> Factor | None:
 
 
 def dispersant(sample: Absolute, dispersant: Curve | Absolute, *, share: Factor | float, name: str) -> Absolute:
-    """The sample minus ``share`` (1 - phi) of its dispersant's or matrix's curve in the same unit; ``name`` stands in the
-    cause of the dispersant's counts. InputError when the units differ or the share is not in 0 to 1."""
+    """The sample minus ``share`` of its dispersant's or matrix's curve.
+
+    Parameters
+    ----------
+    sample : from :func:`absolute_curve`.
+    dispersant : its curve, in the same unit.
+    share : 1 - phi, 0 to 1.
+    name : stands in the cause of the dispersant's counts.
+
+    Returns
+    -------
+    Absolute
+
+    Raises
+    ------
+    InputError
+        The units differ or the share is not in 0 to 1.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> q = [0.3, 0.6]
+    >>> both = sl.Curve(q_per_nm=q, intensity=[4.0, 1.0], private_u=[0.01, 0.01])
+    >>> water = sl.Curve(q_per_nm=q, intensity=[0.02, 0.02], private_u=[0.001, 0.001], unit="1/cm")
+    >>> sol = sl.absolute_curve(both, name="sol", transmission=1.0, thickness_mm=10.0, absolute_scale=1.0)
+    >>> sl.reduce.dispersant(sol, water, share=0.95, name="water").curve.intensity.round(3).tolist()
+    [3.981, 0.981]
+    """
     other = dispersant.curve if isinstance(dispersant, Absolute) else dispersant
     return _core.dispersant(sample, other, arguments.factor(share), name)
 
 
 def with_curve(result: Absolute, curve: Curve) -> Absolute:
-    """The same reduction with another curve: one that carries the calibration's causes too."""
+    """The same reduction with another curve: one that carries the calibration's causes too.
+
+    Parameters
+    ----------
+    result : from :func:`absolute_curve`.
+    curve : on the same points.
+
+    Returns
+    -------
+    Absolute
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> done = sl.absolute_curve(sl.examples.curve(), transmission=1.0, thickness_mm=10.0, absolute_scale=1.0)
+    >>> more = sl.reduce.with_curve(done, sl.reduce.add_wavelength_cause(done.curve, relative_u=1e-3))
+    >>> "wavelength" in more.curve.causes, len(more.steps) == len(done.steps)
+    (True, True)
+    """
     return _core.with_curve(result, curve)
 
 
 def scattering_probability(curve: Curve, *, path_mm: float, wavelength_nm: float) -> ScatteringProbability:
-    """Probability tau that a photon is scattered within the measured range (a lower bound of the whole); about tau/2 of
-    the scattered photons are scattered again. tau = d (lambda^2 / 2 pi) int I q dq."""
+    """Probability tau that a photon is scattered within the measured range, tau = d (lambda^2 / 2 pi) int I q dq.
+
+    It is a lower bound of the whole; about tau/2 of the scattered photons are scattered again.
+
+    Parameters
+    ----------
+    curve : in 1/cm.
+    path_mm : d, of the beam through the sample.
+    wavelength_nm : lambda.
+
+    Returns
+    -------
+    ScatteringProbability
+        ``value`` and ``u``.
+
+    Raises
+    ------
+    InputError
+        A curve that is not in 1/cm, a path or wavelength that is not above zero.
+
+    Notes
+    -----
+    Geometry of elastic scattering; J. Schelten, W. Schmatz, J. Appl. Cryst. 13 (1980) 385 treat what follows (from memory).
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> tau = sl.reduce.scattering_probability(sl.examples.curve(), path_mm=1.0, wavelength_nm=0.154)
+    >>> round(tau.value, 3), tau.value < sl.reduce.MULTIPLE_SCATTERING_ABOVE
+    (0.005, True)
+    """
     return _core.scattering_probability(curve, path_mm, wavelength_nm)
 
 
 def srm3600() -> IntensityStandard:
-    """NIST SRM 3600 glassy carbon: 59 certified points, relative standard uncertainty 2.58 %, common to all."""
+    """NIST SRM 3600 glassy carbon: 59 certified points, relative standard uncertainty 2.58 %, common to all.
+
+    Returns
+    -------
+    IntensityStandard
+        ``q_per_nm`` and ``intensity_per_cm`` (59), ``relative_u``, ``thickness_mm``, ``source``.
+
+    Notes
+    -----
+    A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> standard = sl.reduce.srm3600()
+    >>> standard.q_per_nm.size, round(standard.relative_u, 4)
+    (59, 0.0258)
+    """
     return _core.srm3600()
 
 
 def water_standard(temperature_C: float) -> IntensityStandard:
     """Water from 0.3 to 2.5 1/nm: r_e^2 n_e^2 k_B T kappa_T, relative standard uncertainty 0.32 %.
 
-    Source: G. S. Kell, J. Chem. Eng. Data 20 (1975) 97; D. Orthaber, A. Bergmann, O. Glatter, J. Appl. Cryst. 33 (2000)
-    218, whose 0.01632 1/cm at 20 C is 0.63 % lower.
+    Parameters
+    ----------
+    temperature_C : 0 to 100 °C.
+
+    Returns
+    -------
+    IntensityStandard
+
+    Raises
+    ------
+    InputError
+        Water that is not liquid.
+
+    Notes
+    -----
+    G. S. Kell, J. Chem. Eng. Data 20 (1975) 97; D. Orthaber, A. Bergmann, O. Glatter, J. Appl. Cryst. 33 (2000) 218, whose
+    0.01632 1/cm at 20 C is 0.63 % lower.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> round(float(sl.reduce.water_standard(20.0).intensity_per_cm[0]), 4)
+    0.0164
     """
     return _core.water_standard(temperature_C)
 
@@ -214,9 +422,44 @@ def scale_from_direct_beam(
 ) -> AbsoluteScale:
     """k from the counts of the attenuated direct beam (empty beam), for curves divided by exposure or monitor.
 
-    ``corrections`` are those of :class:`Averager` (dead time, sensor, flight path): the direct beam passes the same.
-    ``geometry`` says how the sensor stands askew to it; across the beam without.
     A direct-beam exposure goes through the instrument's interlocked procedure, the attenuator checked first.
+
+    Parameters
+    ----------
+    name : of the exposure.
+    beam : the exposure.
+    beam_center_px : (column, row) of the beam.
+    radius_px : counts within it are the beam.
+    attenuator : its transmission, a number or (value, u).
+    dark_per_s : counts a pixel and second without beam.
+    by_monitor : for curves divided by the monitor.
+    geometry : says how the sensor stands askew to the beam; across it without.
+    **corrections
+        Those of :class:`Averager` (dead time, sensor, flight path): the direct beam passes the same.
+
+    Returns
+    -------
+    AbsoluteScale
+        1 over the photons a second at the sample, or over those a monitor count.
+
+    Raises
+    ------
+    InputError
+        An attenuator outside (0, 1], no exposure or monitor, masked pixels within the radius.
+
+    Notes
+    -----
+    B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> k = sl.reduce.scale_from_direct_beam(
+    ...     "direct beam", sl.examples.direct_beam(), beam_center_px=sl.examples.geometry().beam_center_px,
+    ...     radius_px=6.0, attenuator=(0.1, 0.001), dark_per_s=1.0
+    ... )
+    >>> f"{1 / k.factor.value:.1e} photons a second", round(k.relative_u, 3)
+    ('2.0e+06 photons a second', 0.01)
     """
     return _core.scale_from_direct_beam(
         name,
@@ -261,7 +504,19 @@ def absolute_scale(
     InputError
         Fewer than three bins in the certified range; it is never extrapolated.
 
-    Source: A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462.
+    Notes
+    -----
+    A. J. Allen et al., J. Appl. Cryst. 50 (2017) 462.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> table = sl.reduce.srm3600()
+    >>> q, intensity = table.q_per_nm, table.intensity_per_cm / 50  # an instrument that shows a fiftieth
+    >>> carbon = sl.Curve(q_per_nm=q, intensity=intensity, private_u=0.01 * intensity)
+    >>> k = sl.absolute_scale(carbon)
+    >>> round(k.factor.value, 1), max(k.factor.causes, key=k.factor.causes.get)
+    (50.0, 'absolute scale: table')
     """
     curve = measured.curve if isinstance(measured, Absolute) else measured
     return _core.absolute_scale(
@@ -272,8 +527,33 @@ def absolute_scale(
 def plate_self_absorption(
     transmission: ArrayLike, two_theta_deg: ArrayLike, *, rotation_deg: float = 0.0, azimuth_deg: ArrayLike = 0.0
 ) -> Floats:
-    """C = [1 - exp(-w)]/w, w = -ln T (cos b/cos gamma - 1), of a plate turned by b about the vertical axis; gamma between
-    the scattered ray and the plate's normal. T is that of the straight path."""
+    """C = [1 - exp(-w)]/w, w = -ln T (cos b/cos gamma - 1), of a plate turned by b about the vertical axis.
+
+    Parameters
+    ----------
+    transmission : T of the straight path, 0 to 1.
+    two_theta_deg, azimuth_deg : of the scattered ray, degrees; gamma is its angle with the plate's normal.
+    rotation_deg : b.
+
+    Returns
+    -------
+    array of the arguments' common shape
+
+    Raises
+    ------
+    InputError
+        A transmission outside (0, 1], or a ray that does not leave the plate.
+
+    Notes
+    -----
+    Depth integral, derived; listed by B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.reduce.plate_self_absorption(0.4, [0.0, 10.0, 30.0]).round(3).tolist()
+    [1.0, 0.993, 0.932]
+    """
     excess = _core.path_excess(np.cos(np.radians(two_theta_deg)), np.radians(azimuth_deg), np.radians(rotation_deg))
     factor: Floats = _core.plate_self_absorption(transmission, excess)
     return factor

@@ -26,9 +26,38 @@ from sievelight.reduce.arguments import Pair
 
 
 def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None, dark: Frame | None = None) -> FlatField:
-    """Flat field from the counts of even illumination, or (with ``map``) of a source at the sample's place that shines
-    evenly in all directions, minus its ``dark``. Its counts become a cause of error of every curve it corrects."""
-    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)  # type: ignore[arg-type]  # None is none
+    """Flat field from the counts of even illumination, minus its dark.
+
+    Its counts become a cause of error of every curve it corrects.
+
+    Parameters
+    ----------
+    frame : counts (rows, columns), many.
+    name : stands in the cause ``"flat field: <name>"``.
+    map : where a source at the sample's place shone evenly in all directions, for the pixels' solid angles.
+    dark : without illumination.
+
+    Returns
+    -------
+    FlatField
+        ``response`` (rows, columns), brought to mean 1 where it is used, and its ``relative_u``.
+
+    Raises
+    ------
+    InputError
+        Unlike shapes, or a dark without an exposure.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> counts = np.full((96, 96), 1e4)
+    >>> counts[:, :48] = 1.1e4  # a more sensitive half
+    >>> flat = sl.reduce.flat_field(sl.frames.Frame(counts, exposure_s=10.0), name="lamp")
+    >>> round(float(flat.response[0, 0] / flat.response[0, 95]), 3), round(float(flat.relative_u[0, 95]), 3)
+    (1.1, 0.01)
+    """
+    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)
 
 
 class Averager:
@@ -60,7 +89,25 @@ class Averager:
     blur : Blur, optional
         Beam, pixel and wavelength spread; gives the curves their q resolution.
 
-    Source: B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+    Raises
+    ------
+    InputError
+        A mask or flat field of another size, everything masked, edges that do not rise, impossible numbers.
+
+    Notes
+    -----
+    B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> blur = sl.Blur(beam_fwhm_mm=0.5, pixel_size_x_mm=1.0, pixel_size_y_mm=1.0)
+    >>> averager = sl.Averager(map, edges_per_nm=sl.make_bins(map, mask=mask, bins=50), mask=mask, blur=blur)
+    >>> tile = averager.average(sl.examples.frame(), name="tile")
+    >>> cell = averager.average(sl.examples.background(), name="cell")
+    >>> tile.curve.unit, bool((tile.curve.q_resolution_per_nm > 0).all())
+    ('relative', True)
     """
 
     def __init__(
@@ -170,7 +217,18 @@ def average(
     DataError
         An unmasked pixel with negative or not finite counts.
 
-    Source: Poisson likelihood of a flat intensity inside a bin.
+    Notes
+    -----
+    Poisson likelihood of a flat intensity inside a bin.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> edges = sl.make_bins(map, mask=mask, bins=50)
+    >>> tile = sl.average(sl.examples.frame(), map=map, edges_per_nm=edges, mask=mask, name="tile")
+    >>> len(tile.curve), tile.exposure_s, [step.name for step in tile.steps if step.applied]
+    (50, 100.0, ['mask', 'counts', 'exposure and flux', 'solid angle', 'polarisation'])
     """
     options = average_options(
         dead_time_s=dead_time_s,
@@ -203,7 +261,15 @@ def average(
 
 
 def reduction_steps() -> list[Step]:
-    """Every step of a reduction in the order in which it acts, with its equation and source."""
+    """Every step of a reduction in the order in which it acts, each with ``name``, ``equation``, ``parameters``,
+    ``uncertainty`` and ``source``.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> [step.name for step in sl.reduce.reduction_steps()][:3]
+    ['mask', 'counts', 'dead time']
+    """
     return _core.reduction_steps()
 
 
@@ -214,18 +280,67 @@ def average_options(
     off: Sequence[str] = (),
     **options: Any,
 ) -> AverageOptions:
-    """The corrections and sectors of a geometry as one object; arguments as those of :class:`Averager`."""
+    """The corrections and sectors of a geometry as one object; arguments, units and errors as those of :class:`Averager`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> air = sl.reduce.Absorber(mu_per_cm=0.01, length_mm=80.0, name="air")
+    >>> options = sl.reduce.average_options(dead_time_s=1e-7, flight_path=air, off=["polarisation"])
+    >>> type(options).__name__
+    'AverageOptions'
+    """
     sectors = [(float(np.radians(low)), float(np.radians(high))) for low, high in sectors_deg]
     path = [flight_path] if isinstance(flight_path, Absorber) else list(flight_path)
     return AverageOptions(sectors_rad=sectors, flight_path=path, off=list(off), **options)
 
 
 def check_step(name: str) -> None:
-    """InputError unless a step of :func:`reduction_steps` has this name and can be switched off."""
+    """Ask whether a step can be switched off.
+
+    Parameters
+    ----------
+    name : of a step, as :func:`reduction_steps` names them.
+
+    Raises
+    ------
+    InputError
+        There is no step of this name, or it cannot be switched off.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> sl.reduce.check_step("polarisation")
+    >>> sl.reduce.check_step("polarization")
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: 'polarization' is no step of a reduction.
+    ...
+    """
     _core.check_step(name)
 
 
 def whole_chain(averaged: Averaged, absolute: Absolute) -> list[StepEffect]:
     """Every step of a measurement in order, with what it changed and the relative uncertainty it added, all relative to
-    the intensity after the background."""
+    the intensity after the background.
+
+    Parameters
+    ----------
+    averaged, absolute : the two halves of one measurement's reduction.
+
+    Returns
+    -------
+    list of StepEffect
+        ``name``, ``applied``, ``note``, and factor and relative u at low, middle and high q.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> edges = sl.make_bins(map, mask=mask, bins=50)
+    >>> tile = sl.average(sl.examples.frame(), map=map, edges_per_nm=edges, mask=mask, name="tile")
+    >>> done = sl.absolute_curve(tile, transmission=0.4, thickness_mm=1.0)
+    >>> [step.name for step in sl.reduce.whole_chain(tile, done) if step.applied]
+    ['mask', 'counts', 'exposure and flux', 'solid angle', 'polarisation', 'transmission', 'thickness']
+    """
     return _core.whole_chain(averaged.steps, absolute.steps)

@@ -68,7 +68,17 @@ def azimuthal_profile(
     InputError
         Impossible edges or range, no unmasked pixel in the annulus, and as :func:`average`.
 
-    Source: Poisson likelihood of a flat intensity inside a bin. See also: :func:`sievelight.analysis.anisotropy`.
+    Notes
+    -----
+    Poisson likelihood of a flat intensity inside a bin. See also: :func:`sievelight.analysis.anisotropy`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> profile = sl.azimuthal_profile(sl.examples.background(), map=map, q_range_per_nm=(0.5, 1.5), bins=24)
+    >>> profile.intensity.shape, profile.empty_bins
+    ((24,), [])
     """
     average, exposure = _split(options)
     low, high = q_range_per_nm
@@ -106,6 +116,15 @@ def q_azimuth_map(
     ------
     InputError
         Impossible edges, no unmasked pixel in the table, and as :func:`average`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map = sl.pixel_map(sl.examples.geometry(), 96, 96)
+    >>> edges = sl.reduce.linear_edges(0.3, 3.0, 10)
+    >>> table = sl.q_azimuth_map(sl.examples.frame(), map=map, q_edges_per_nm=edges, azimuth_bins=12)
+    >>> table.intensity.shape, int((table.pixels == 0).sum())
+    ((12, 10), 0)
     """
     average, exposure = _split(options)
     return _core.q_azimuth_map(
@@ -150,7 +169,17 @@ def area_average(
     InputError
         As :func:`average`.
 
-    Source: derivation; q is linear over a pixel, or over its parts near the beam.
+    Notes
+    -----
+    derivation; q is linear over a pixel, or over its parts near the beam.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> edges = sl.reduce.linear_edges(0.3, 3.0, 60)
+    >>> smooth = sl.reduce.area_average(sl.examples.frame(), geometry=sl.examples.geometry(), edges_per_nm=edges)
+    >>> smooth.q_per_nm.shape, smooth.covariance.shape[0]
+    ((60,), 60)
     """
     average, exposure = _split(options)
     given = arguments.frames(frames)

@@ -43,7 +43,20 @@ def compare_repeats(
     InputError
         Fewer than two, other edges, no bin in common, no counts.
 
-    Source: conditional distribution of Poisson counts given their sum; S. Holm, Scand. J. Statist. 6 (1979) 65.
+    Notes
+    -----
+    conditional distribution of Poisson counts given their sum; S. Holm, Scand. J. Statist. 6 (1979) 65.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> map, mask = sl.pixel_map(sl.examples.geometry(), 96, 96), sl.examples.mask()
+    >>> averager = sl.Averager(map, edges_per_nm=sl.make_bins(map, mask=mask, bins=30), mask=mask)
+    >>> frames = [sl.examples.frame(seed=k) for k in range(4)]
+    >>> frames.append(sl.examples.frame(median_nm=9.0, seed=4))  # no repeat
+    >>> report = sl.compare_repeats(averager.average(frame, name="tile") for frame in frames)
+    >>> report.agree, report.set_aside
+    (False, [4])
     """
     return _core.compare_repeats(list(exposures), alpha=alpha, scale_relative_u=scale_relative_u)
 
@@ -68,6 +81,16 @@ def find_spikes(frames: Iterable[Frame], *, false_per_exposure: float = 0.01) ->
     ------
     InputError
         Fewer than two exposures, sums of exposures, unequal sizes.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> frames = [sl.examples.frame(seed=k) for k in range(3)]
+    >>> counts = frames[1].counts.copy()
+    >>> counts[20, 70] += 300  # a cosmic hit
+    >>> frames[1] = sl.frames.Frame(counts, exposure_s=100.0)
+    >>> [(spike.exposure, spike.row, spike.column) for spike in sl.find_spikes(frames).spikes]
+    [(1, 20, 70)]
     """
     return _core.find_spikes(arguments.frames(frames), false_per_exposure=false_per_exposure)
 
@@ -76,6 +99,29 @@ def remove_spikes(frames: Iterable[Frame], *, false_per_exposure: float = 0.01) 
     """The exposures, with the spikes of each in its mask.
 
     :func:`average` leaves a pixel that any exposure masks out of all of them: the pixel is dropped whole, so that leaving
-    out its bright moment does not bias it. Parameters and errors as for :func:`find_spikes`.
+    out its bright moment does not bias it.
+
+    Parameters
+    ----------
+    frames, false_per_exposure : as for :func:`find_spikes`.
+
+    Returns
+    -------
+    list of Frame
+
+    Raises
+    ------
+    InputError
+        As :func:`find_spikes`.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> frames = [sl.examples.frame(seed=k) for k in range(3)]
+    >>> counts = frames[1].counts.copy()
+    >>> counts[20, 70] += 300  # a cosmic hit
+    >>> frames[1] = sl.frames.Frame(counts, exposure_s=100.0)
+    >>> [int(frame.masked.sum()) for frame in sl.remove_spikes(frames)]
+    [0, 1, 0]
     """
     return _core.remove_spikes(arguments.frames(frames), false_per_exposure=false_per_exposure)

@@ -57,10 +57,21 @@ def slit_profile(
     infinite : bool
         A slit without end, in q.
 
+    Returns
+    -------
+    SlitProfile
+
     Raises
     ------
     InputError
         A profile given twice, a negative or unsorted one, half a geometry.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> slit = sl.reduce.slit_profile(half_top_mm=5.0, half_base_mm=8.0, distance_mm=300.0, wavelength_nm=0.154)
+    >>> slit.infinite, slit.geometry.distance_mm
+    (False, 300.0)
     """
     if (half_top_mm is None) != (half_base_mm is None):
         raise input_error("a trapezoid has a top and a base.", "Give half_top_mm and half_base_mm.")
@@ -81,7 +92,30 @@ def slit_profile(
 
 
 def with_slit(curve: Curve, profile: SlitProfile) -> Curve:
-    """The curve with ``slit_length_per_nm`` and ``slit_width_per_nm``: root of the profile's second moments at each q."""
+    """The curve with ``slit_length_per_nm`` and ``slit_width_per_nm``: root of the profile's second moments at each q.
+
+    Parameters
+    ----------
+    curve : n points measured with a line-shaped beam.
+    profile : from :func:`slit_profile`.
+
+    Returns
+    -------
+    Curve
+
+    Raises
+    ------
+    InputError
+        The slit is infinite and has no length.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> slit = sl.reduce.slit_profile(half_top_mm=5.0, half_base_mm=8.0, distance_mm=300.0, wavelength_nm=0.154)
+    >>> curve = sl.reduce.with_slit(sl.examples.curve(), slit)
+    >>> curve.has_slit(), curve.slit_length_per_nm.shape
+    (True, (90,))
+    """
     return _core.with_slit(curve, profile)
 
 
@@ -93,14 +127,40 @@ def smearing_matrix(
     interpolation: str = "cubic",
     high_q_exponent: float = 4.0,
 ) -> SmearingMatrix:
-    """S in J = S I for I sampled at ``q_in_per_nm`` (n) and J wanted at ``q_out_per_nm`` (m).
+    """S in J = S I.
 
     Parameters
     ----------
+    q_out_per_nm, q_in_per_nm : (m) where J is wanted, (n) where I is sampled, rising, 1/nm.
+    profile : from :func:`slit_profile`.
     interpolation : "cubic" or "linear"
         Of I in ln q. Cubic with steps h of ln q is good to 6 h^4 for q^-4.
     high_q_exponent : float
         Beyond the last sample I falls as q^-p; ``beyond`` (m) times I(q_last) is what J owes to it.
+
+    Returns
+    -------
+    SmearingMatrix
+        ``matrix`` (m, n) and ``beyond`` (m).
+
+    Raises
+    ------
+    InputError
+        q that does not rise from above zero, or an exponent that lets the integral diverge.
+
+    Notes
+    -----
+    O. Glatter, O. Kratky (eds.), Small Angle X-ray Scattering, Academic Press 1982, ch. 4 (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> slit = sl.reduce.slit_profile(half_top_mm=0.5, half_base_mm=0.8)  # without a distance: in 1/nm
+    >>> q = np.geomspace(0.05, 5, 120)
+    >>> smeared = sl.reduce.smearing_matrix([0.2, 1.0], q, slit).matrix
+    >>> smeared.shape, smeared.sum(axis=1).round(3).tolist()  # a level stays a level
+    ((2, 120), [1.0, 1.0])
     """
     return _core.smearing_matrix(
         np.asarray(q_out_per_nm, float),
@@ -120,7 +180,34 @@ def smear(
     interpolation: str = "cubic",
     high_q_exponent: float = 4.0,
 ) -> Floats:
-    """J at ``q_out_per_nm`` (default ``q_per_nm``) of a model curve, as the slit sees it. See :func:`smearing_matrix`."""
+    """A model curve as the slit sees it.
+
+    Parameters
+    ----------
+    q_per_nm, intensity : (n) samples of the model, rising in q, 1/nm; any unit of intensity.
+    profile : from :func:`slit_profile`.
+    q_out_per_nm : (m), 1/nm; default: `q_per_nm`.
+    interpolation, high_q_exponent : see :func:`smearing_matrix`.
+
+    Returns
+    -------
+    array (m), in the model's unit
+
+    Raises
+    ------
+    InputError
+        As :func:`smearing_matrix`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> slit = sl.reduce.slit_profile(infinite=True)
+    >>> q = np.geomspace(0.05, 50, 400)
+    >>> seen = sl.reduce.smear(q, q**-4.0, slit, q_out_per_nm=[0.5, 1.0])
+    >>> (seen / (np.pi / 2 * np.array([0.5, 1.0]) ** -3)).round(4).tolist()  # q^-4 becomes (pi/2) q^-3
+    [1.0, 1.0]
+    """
     out = q_per_nm if q_out_per_nm is None else q_out_per_nm
     matrix = smearing_matrix(
         out, q_per_nm, profile, interpolation=interpolation, high_q_exponent=high_q_exponent
@@ -152,7 +239,27 @@ def desmear(
     Desmeared
         ``q_per_nm``, ``intensity``, ``smeared``, ``extrapolated``, ``iterations``, ``chi2_per_point``, ``note``.
 
-    Source: J. A. Lake, Acta Cryst. 23 (1967) 191.
+    Raises
+    ------
+    InputError
+        Fewer than four points, or some that are not positive.
+    NumericalError
+        The smeared estimate is not positive.
+
+    Notes
+    -----
+    J. A. Lake, Acta Cryst. 23 (1967) 191.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import sievelight as sl
+    >>> slit = sl.reduce.slit_profile(half_top_mm=0.5, half_base_mm=0.8)  # without a distance: in 1/nm
+    >>> q = np.geomspace(0.05, 5, 120)
+    >>> seen = sl.reduce.smear(q, 100 / (1 + (2 * q) ** 2) ** 2, slit)
+    >>> found = sl.reduce.desmear(sl.Curve(q_per_nm=q, intensity=seen, private_u=0.01 * seen), slit)
+    >>> bool(found.chi2_per_point <= 1.0), round(float(found.intensity[0]))  # 99 before the slit
+    (True, 97)
     """
     return _core.desmear_lake(
         curve,

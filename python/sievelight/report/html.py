@@ -3,57 +3,34 @@
 
 from __future__ import annotations
 
-import base64
-import io
 import math
-from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
-from sievelight import plot, plot_series
+from sievelight import plot
+from sievelight.files import write_text
 from sievelight.report import words
+from sievelight.report.gallery import Gallery
 from sievelight.report.methods import methods_text
-from sievelight.study.files import write_text
+from sievelight.report.series import in_series, series_sections
+from sievelight.study.hold import output_held
 from sievelight.study.outputs import SUMMARY_ESTIMATES
 from sievelight.study.results import SampleResult, StudyResult
 
-
-def _svg(draw: Callable[[Any], object], size: tuple[float, float], **grid: Any) -> str:
-    """Draw on a fresh figure and give it as a data URL."""
-    import matplotlib.pyplot as plt
-
-    with plt.rc_context(plot.STYLE):
-        figure, axes = plt.subplots(figsize=size, **grid)
-        try:
-            draw(axes)
-            text = io.StringIO()
-            figure.savefig(text, format="svg", metadata={"Date": None})
-        finally:
-            plt.close(figure)
-    return "data:image/svg+xml;base64," + base64.b64encode(text.getvalue().encode()).decode()
+MOST_PICTURES = 24  # of one kind: a page of hundreds opens slowly and is read by nobody
 
 
-def _batch_pictures(result: StudyResult) -> dict[str, Any]:
+def _batch_pictures(result: StudyResult, gallery: Gallery) -> dict[str, Any]:
     comparison = result.comparison
     if comparison is None:
         return {}
-    samples = [s for s in result.samples if s.name in result.compared]
-    values = [s.quantity(result.quantity) for s in samples]
     label, unit = words.label_and_unit(result.quantity)
 
     def draw(ax: Any) -> None:
-        plot.plot_batches(
-            [s.name for s in samples],
-            [s.batch for s in samples],
-            values,
-            comparison,
-            label=f"{label} / {unit}" if unit else label,
-            ax=ax,
-        )
+        result.plot(ax=ax, label=f"{label} / {unit}" if unit else label)
 
     pairs = {p.batch: p for p in comparison.pairs}
     rows = []
@@ -75,12 +52,15 @@ def _batch_pictures(result: StudyResult) -> dict[str, Any]:
                 "reason": "" if p is None else p.reason,
             }
         )
+    said = (
+        "Every sample with its 95 % interval; black: the batch mean with its own. "
+        f"Grey band: ±{comparison.margin_percent:g} % around {comparison.reference}."
+    )
     return {
         "batches": rows,
-        "picture": _svg(draw, (7.2, 3.2)),
+        "picture": gallery.draw("batches", said, draw, (7.2, 3.2)),
         "quantity_label": label,
         "reference": comparison.reference,
-        "words": f"Every sample with its 95 % interval; black: the batch mean with its own. Grey band: ±{comparison.margin_percent:g} % around {comparison.reference}.",
     }
 
 
@@ -121,15 +101,29 @@ def _beside_the_verdict(result: StudyResult) -> dict[str, Any]:
     }
 
 
-def _size_pictures(result: StudyResult) -> list[dict[str, str]]:
-    pictures = []
+def _drawn(result: StudyResult, names: list[str]) -> set[str]:
+    """Which of many get a picture: those with a warning first, then in the table's order."""
+    warned = {f.measurement for f in result.findings if f.severity != "note"}
+    return set(sorted(names, key=lambda name: name not in warned)[:MOST_PICTURES])
+
+
+def _rest(drawn: int, of: int, where: str) -> str:
+    return f"{drawn} of {of} are drawn, those with a warning first; {where}" if drawn < of else ""
+
+
+def _size_pictures(result: StudyResult, gallery: Gallery) -> tuple[list[dict[str, str]], str]:
+    """A picture a batch, and one for every sample of no batch; what is not drawn, in words."""
+    followed = in_series(result)
     groups: dict[str, list[SampleResult]] = {}
     for s in result.samples:
-        if s.size is not None:
+        if s.size is not None and s.name not in followed:
             groups.setdefault(s.batch or s.name, []).append(s)
     # One scale for all, so that heights and places compare by eye.
     top = max((float(np.max(s.size.q3_high95)) for g in groups.values() for s in g if s.size), default=1.0)
+    pictures, drawn = [], _drawn(result, list(groups))
     for number, (name, members) in enumerate(groups.items()):
+        if name not in drawn:
+            continue
 
         def draw(ax: Any, members: list[SampleResult] = members, number: int = number) -> None:
             for s in members:
@@ -137,25 +131,33 @@ def _size_pictures(result: StudyResult) -> list[dict[str, str]]:
             ax.set_ylim(0, 1.05 * top)
 
         together = ", ".join(s.name for s in members)
-        pictures.append({"image": _svg(draw, (4.6, 3.0)), "words": f"{name}: {together}; bands 68 % and 95 %."})
-    return pictures
+        words = f"{name}: {together}; bands 68 % and 95 %." if members[0].batch else f"{name}; bands 68 % and 95 %."
+        pictures.append(gallery.draw(f"sizes-{name}", words, draw, (4.6, 3.0)))
+    return pictures, _rest(
+        len(pictures), len(groups), "the folder distributions/ holds the others, and summary.csv their numbers."
+    )
 
 
-def _curve_pictures(result: StudyResult, most: int = 24) -> list[dict[str, str]]:
-    pictures = []
-    batches = list(dict.fromkeys(s.batch for s in result.samples))
-    for s in result.samples[:most]:
+def _curve_pictures(result: StudyResult, gallery: Gallery) -> tuple[list[dict[str, str]], str]:
+    """A picture a sample that no series draws; what is not drawn, in words."""
+    followed = in_series(result)
+    alone = [s for s in result.samples if s.name not in followed]
+    batches = list(dict.fromkeys(s.batch for s in alone))
+    pictures, drawn = [], _drawn(result, [s.name for s in alone])
+    for s in alone:
+        if s.name not in drawn:
+            continue
         color = batches.index(s.batch)
         if s.size is None:
-            pictures.append(_bare_curve(s, color))
+            pictures.append(_bare_curve(s, color, gallery))
         else:
-            pictures.append(_fitted_curve(s, s.size, color))
+            pictures.append(_fitted_curve(s, s.size, color, gallery))
         if "azimuth" in s.details:
-            pictures += [_azimuth(s, color), _azimuth_map(s)]
-    return pictures
+            pictures += [_azimuth(s, color, gallery), _azimuth_map(s, gallery)]
+    return pictures, _rest(len(drawn), len(alone), "the folder curves/ holds the others.")
 
 
-def _fitted_curve(s: SampleResult, size: Any, color: int) -> dict[str, str]:
+def _fitted_curve(s: SampleResult, size: Any, color: int, gallery: Gallery) -> dict[str, str]:
     def draw(axes: Any) -> None:
         upper, lower = axes
         plot.plot_curves({s.name: s.curve}, ax=upper, color=color)
@@ -165,13 +167,11 @@ def _fitted_curve(s: SampleResult, size: Any, color: int) -> dict[str, str]:
         upper.set_xlabel("")
         plot.plot_residuals(size.q_per_nm, size.residual, ax=lower, color=color)
 
-    return {
-        "image": _svg(draw, (4.6, 3.9), nrows=2, sharex=True, height_ratios=[3.2, 1]),
-        "words": f"{s.name}: intensity with its 68 % band, fit, residuals; χ² per point {size.chi2_per_point:.2f}.",
-    }
+    words = f"{s.name}: intensity with its 68 % band, fit, residuals; χ² per point {size.chi2_per_point:.2f}."
+    return gallery.draw(f"curve-{s.name}", words, draw, (4.6, 3.9), nrows=2, sharex=True, height_ratios=[3.2, 1])
 
 
-def _bare_curve(s: SampleResult, color: int) -> dict[str, str]:
+def _bare_curve(s: SampleResult, color: int, gallery: Gallery) -> dict[str, str]:
     seen = s.details.get("desmeared")
 
     def draw(ax: Any) -> None:
@@ -182,25 +182,24 @@ def _bare_curve(s: SampleResult, color: int) -> dict[str, str]:
                     label="desmeared, for the eye only")  # fmt: skip
         ax.legend()
 
-    words = f"{s.name}: intensity with its 68 % band"
-    return {"image": _svg(draw, (4.6, 3.2)), "words": words + (f". {seen['note']}" if seen else ".")}
+    words = f"{s.name}: intensity with its 68 % band" + (f". {seen['note']}" if seen else ".")
+    return gallery.draw(f"curve-{s.name}", words, draw, (4.6, 3.2))
 
 
-def _azimuth(s: SampleResult, color: int) -> dict[str, str]:
+def _azimuth(s: SampleResult, color: int, gallery: Gallery) -> dict[str, str]:
     table = s.details["azimuth"]
 
     def draw(ax: Any) -> None:
         plot.plot_azimuth(table["azimuth_deg"], table["intensity"], table["u"], ax=ax, color=color)
 
-    return {"image": _svg(draw, (4.6, 2.6)), "words": f"{s.name}: intensity in the annulus against azimuth, 68 % band."}
+    words = f"{s.name}: intensity in the annulus against azimuth, 68 % band."
+    return gallery.draw(f"azimuth-{s.name}", words, draw, (4.6, 2.6))
 
 
-def _azimuth_map(s: SampleResult) -> dict[str, str]:
+def _azimuth_map(s: SampleResult, gallery: Gallery) -> dict[str, str]:
     table = SimpleNamespace(**s.details["azimuth_map"])
-    return {
-        "image": _svg(lambda ax: plot.plot_q_azimuth_map(table, ax=ax), (4.6, 3.2)),
-        "words": f"{s.name}: the frame over q and azimuth; rings are upright lines, grey cells hold no pixel.",
-    }
+    words = f"{s.name}: the frame over q and azimuth; rings are upright lines, grey cells hold no pixel."
+    return gallery.draw(f"unrolled-{s.name}", words, lambda ax: plot.plot_q_azimuth_map(table, ax=ax), (4.6, 3.2))
 
 
 # A table wider than the page helps nobody; summary.csv holds these.
@@ -216,11 +215,13 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
     used = [n for n in SUMMARY_ESTIMATES if n not in ONLY_IN_CSV and any(n in s.summary for s in result.samples)]
     heads = ["sample", "transmission"]
     heads += [words.LABELS[n][0] + (f" / {words.LABELS[n][1]}" if words.LABELS[n][1] else "") for n in used]
-    rows = []
+    rows: list[list[str]] = []
+    frames: list[list[str]] = []
+    followed = in_series(result)
     for s in result.samples:
         row = [s.name, words.with_u(s.transmission.value, s.transmission.u)]
         row += [words.with_u(s.summary[n].value, s.summary[n].u) if n in s.summary else "–" for n in used]
-        rows.append(row)
+        (frames if s.name in followed else rows).append(row)
     note = ""
     if "volume_fraction" in used:
         root = result.settings.distribution.root
@@ -229,49 +230,7 @@ def _summary_table(result: StudyResult) -> dict[str, Any] | None:
         note += "S/V per bulk volume. "
     if "specific_surface_m2_per_g" in used:
         note += "S/m per gram of solid, with the skeletal density of the table. "
-    return {"heads": heads, "rows": rows, "words": note}
-
-
-def _draw_series(series: Any, known: list[int], label: str, frames: Any, ax: Any) -> None:
-    """A map, or a quantity along the series' variable for the samples `known` that have it."""
-    if series.is_map:
-        values = [
-            e.summary[series.quantity].value if series.quantity in e.summary else math.nan for e in series.samples
-        ]
-        x, y = ([m.values[column] for m in series.rows] for column in ("x_mm", "y_mm"))
-        plot_series.plot_map(x, y, values, label=label, ax=ax)
-        return
-    turning = series.hysteresis.turning_point if series.hysteresis is not None else None
-    plot_series.plot_series(
-        [series.values[k] for k in known],
-        [series.samples[k].summary[series.quantity] for k in known],
-        variable=series.variable,
-        label=label,
-        changed=None if frames is None else [frames[k].changed for k in known],
-        turning_point=turning if len(known) == len(series.samples) else None,
-        ax=ax,
-    )
-
-
-def _series(result: StudyResult) -> list[dict[str, str]]:
-    """A picture of every series, and what was found in it."""
-    shown = []
-    for series in result.series:
-        label, unit = words.label_and_unit(series.quantity) if series.quantity else ("", "")
-        estimates = [s.summary.get(series.quantity) for s in series.samples]
-        label = f"{label} / {unit}" if unit else label
-        frames = series.change.frames if series.change is not None else None
-        sentence = f"{series.name}: {series.change.words}." if series.change is not None else f"{series.name}."
-        if series.hysteresis is not None:
-            h = series.hysteresis.mean_difference
-            sentence += f" Second branch less first, on average: {words.with_u(h.value, h.u)} {unit} (p = {series.hysteresis.p_zero:.1g})."
-        known = [k for k, e in enumerate(estimates) if e is not None]
-        if not known:
-            shown.append({"image": "", "words": sentence})
-            continue
-        image = _svg(partial(_draw_series, series, known, label, frames), (4.6, 3.4 if series.is_map else 3.2))
-        shown.append({"image": image, "words": sentence})
-    return shown
+    return {"heads": heads, "rows": rows, "frames": frames, "words": note}
 
 
 def _sorption(result: StudyResult) -> list[dict[str, str]]:
@@ -324,7 +283,7 @@ def _choices(result: StudyResult, most: int = 6) -> list[dict[str, Any]]:
     return tables
 
 
-def _budget(result: StudyResult) -> tuple[str | None, str]:
+def _budget(result: StudyResult, gallery: Gallery) -> dict[str, str] | None:
     shares: dict[str, float] = {}
     with_budget = [s for s in result.samples if s.budget]
     for s in with_budget:
@@ -332,11 +291,27 @@ def _budget(result: StudyResult) -> tuple[str | None, str]:
             own = cause.replace(s.name, "the sample")
             shares[own] = shares.get(own, 0.0) + share / len(with_budget)
     if not shares:
-        return None, ""
+        return None
     largest = dict(sorted(shares.items(), key=lambda item: -item[1])[:8])
-    picture = _svg(lambda ax: plot.plot_budget(largest, ax=ax), (7.2, 0.6 + 0.28 * len(largest)))
     quantity, _ = words.label_and_unit(result.quantity)
-    return picture, f"Share of the variance of {quantity} that each cause explains, averaged over the samples."
+    said = f"Share of the variance of {quantity} that each cause explains, averaged over the samples."
+    return gallery.draw("budget", said, lambda ax: plot.plot_budget(largest, ax=ax), (7.2, 0.6 + 0.28 * len(largest)))
+
+
+def _frame(calibration: dict[str, Any], gallery: Gallery) -> dict[str, str] | None:
+    if "counts" not in calibration:
+        return None
+    return gallery.draw(
+        "geometry",
+        "Left: the calibrant's frame, the mask, the beam point and the rings where the refined geometry puts them (dashed). "
+        "Right: how far the points of each ring lie from it.",
+        lambda axes: plot.calibration(
+            calibration["ring"], counts=calibration["counts"], masked=calibration["masked"], axes=axes
+        ),
+        (9.6, 4.6),
+        ncols=2,
+        width_ratios=(1.15, 1.0),
+    )
 
 
 def _steps(sample: SampleResult | None) -> list[dict[str, str]]:
@@ -353,28 +328,43 @@ def _steps(sample: SampleResult | None) -> list[dict[str, str]]:
     return rows
 
 
-def write_report(result: StudyResult) -> Path:
-    """Write `report.html` into the study's output folder and return its path.
+def write_report(result: StudyResult, *, figures: str | Path | None = None) -> Path:
+    """Write `report.html` into the study's output folder.
 
-    The page is whole or absent, opens offline, and holds every picture inside itself.
+    The page is whole or absent, opens offline, and holds every picture inside itself, each with a link
+    that saves it as SVG.
+
+    Parameters
+    ----------
+    result : from `run_study`.
+    figures : a folder to which the pictures go as SVG files besides.
+
+    Returns
+    -------
+    Path
+        Of the page.
+
+    Raises
+    ------
+    DataError
+        The page cannot be written.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> sl.report.write_report(result).name
+    'report.html'
     """
     from jinja2 import Environment, StrictUndefined
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
     template = environment.from_string(Path(__file__).with_name("template.html.j2").read_text(encoding="utf-8"))
-    batch = _batch_pictures(result)
-    budget, budget_words = _budget(result)
+    gallery = Gallery()
+    batch = _batch_pictures(result, gallery)
+    size_pictures, size_rest = _size_pictures(result, gallery)
+    curve_pictures, curve_rest = _curve_pictures(result, gallery)
     calibration = result.calibration
-    frame = None
-    if "counts" in calibration:
-        frame = _svg(
-            lambda axes: plot.calibration(
-                calibration["ring"], counts=calibration["counts"], masked=calibration["masked"], axes=axes
-            ),
-            (9.6, 4.6),
-            ncols=2,
-            width_ratios=(1.15, 1.0),
-        )
     windows = {(s.size.window_nm.low, s.size.window_nm.high) for s in result.samples if s.size}
     window = "–"
     if windows:
@@ -386,24 +376,28 @@ def write_report(result: StudyResult) -> Path:
         made=result.record["made"],
         answer=words.answer(result),
         batches=batch.get("batches", []),
-        batch_words=batch.get("words", ""),
         quantity_label=batch.get("quantity_label", ""),
         beside=_beside_the_verdict(result),
         reference=batch.get("reference", ""),
         margin=f"{result.settings.compare.margin_percent:g}",
+        looks=", ".join(map(str, result.settings.compare.looks)),
         confidence=f"{100 * (1 - 2 * result.settings.compare.alpha):g}",
-        pictures={"batches": batch.get("picture"), "budget": budget, "frame": frame},
-        size_pictures=_size_pictures(result),
+        pictures={
+            "batches": batch.get("picture"),
+            "budget": _budget(result, gallery),
+            "frame": _frame(calibration, gallery),
+        },
+        size_pictures=size_pictures,
+        size_rest=size_rest,
         window=window,
         smoothing=next((f"{s.size.smoothing_ln_d:g}" for s in result.samples if s.size), "–"),
         summary=_summary_table(result),
         choices=_choices(result),
         sorption=_sorption(result),
-        series=_series(result),
+        series=series_sections(result, gallery),
         findings=result.findings,
-        curve_pictures=_curve_pictures(result),
-        budget_words=budget_words,
-        frame_words="Left: the calibrant's frame, the mask, the beam point and the rings where the refined geometry puts them (dashed). Right: how far the points of each ring lie from it.",
+        curve_pictures=curve_pictures,
+        curve_rest=curve_rest,
         geometry=calibration.get("lines", []),
         steps=_steps(stepped),
         steps_of=stepped.name if stepped else "",
@@ -411,5 +405,8 @@ def write_report(result: StudyResult) -> Path:
         inputs=result.record["inputs"],
         versions=", ".join(f"{name} {version}" for name, version in result.record["versions"].items()),
     )
-    write_text(result.report, page)
+    with output_held(result.output):
+        write_text(result.report, page)
+        if figures is not None:
+            gallery.save(Path(figures))
     return result.report

@@ -8,7 +8,6 @@ from sievelight.study.results import StudyResult
 
 def methods_text(result: StudyResult) -> list[str]:
     """Paragraphs in the trade's words, with their sources."""
-    s = result.settings
     lines = []
     lines += result.calibration.get("lines", [])
     if any(sample.steps for sample in result.samples):
@@ -30,9 +29,40 @@ def methods_text(result: StudyResult) -> list[str]:
             "Guinier (Guinier and Fournet 1955), Porod constant (Porod 1951) and invariant were fitted beside it, each with the full covariance of the curve; the method used is stated as ISO 17867:2020 asks."
         )
     if result.comparison is not None:
+        lines.append(_comparison(result))
+    lines += _series(result)
+    return lines
+
+
+def _comparison(result: StudyResult) -> str:
+    c = result.settings.compare
+    scatter = "not pooled (Welch)" if c.scatter == "per_batch" else "pooled over the batches"
+    several = "adjusted for several pairs by Holm's procedure"
+    if c.looks:
+        spending = {"obrien_fleming": "O'Brien-Fleming", "pocock": "Pocock"}[c.spending]
+        several = (
+            f"looked at after {', '.join(map(str, c.looks[:-1]))} and {c.looks[-1]} samples a batch as planned beforehand, with "
+            f"limits by a spending function of the {spending} type (Lan and DeMets 1983), α shared evenly among the pairs"
+        )
+    return (
+        f"Batches were compared in the logarithm of {result.quantity}: batch means with the scatter between samples {scatter}, degrees of freedom by Satterthwaite, two one-sided tests (Schuirmann 1987) at α = {c.alpha:g} "
+        f"against a margin of ±{c.margin_percent:g} %, {several}, shared errors cancelling through their covariance."
+    )
+
+
+def _series(result: StudyResult) -> list[str]:
+    if not any(s.change is not None for s in result.series):
+        return []
+    lines = [
+        "In each series every frame was compared with the mean of the first tenth of the frames, in twenty bands of neighbouring "
+        "bins, by χ² of the difference with what both share cancelled; over the frames by Holm's procedure at 5 %. A frame "
+        "that differs was fitted by the start's curve times a factor, with another flat level."
+    ]
+    if any(s.filling is not None for s in result.series):
         lines.append(
-            f"Batches were compared in the logarithm of {result.quantity}: batch means with the scatter between samples not pooled (Welch), degrees of freedom by Satterthwaite, two one-sided tests (Schuirmann 1987) at α = {s.compare.alpha:g} "
-            f"against a margin of ±{s.compare.margin_percent:g} %, adjusted for several pairs by Holm's procedure, shared errors cancelling through their covariance."
+            "Where another shape was found, the start's size distribution was filled with water from the smallest pores up: the "
+            "curve then falls by the filled pores' part times 1 − (contrast of solid and water over that of solid and air)², with "
+            "no film on the walls of the others. Kelvin's radius r = −2γV/(RT ln RH) of a fully wetting meniscus stands beside."
         )
     return lines
 

@@ -101,6 +101,56 @@ def pair_sentence(pair: Any, result: StudyResult) -> str:
     return f"Whether {pair.batch} has the same pores as {reference} within ±{margin} % is undecided: {difference}."
 
 
+def p_value(p: float) -> str:
+    """'p = 0.03'; what is below a millionth is said so, because normal tails are not known so far out."""
+    return "p < 1e-6" if p < 1e-6 else f"p = {p:.1g}"
+
+
+# Of a variable, as a sentence gives it.
+_WITH_UNIT = {
+    "relative_humidity_percent": "{:g} % relative humidity",
+    "temperature_C": "{:g} °C",
+    "dose_Gy": "{:g} Gy",
+    "time_s": "{:g} s",
+    "number": "frame {:g}",
+}
+
+
+def series_sentences(series: Any) -> list[str]:
+    """What is found in a series: the first change, whether water in the pores explains it, the cycles."""
+    change, filling, lines = series.change, series.filling, []
+    if change is None:
+        lines.append(f"{series.name}.")
+    elif change.first is None:
+        lines.append(f"{series.name}: {change.words}.")
+    else:
+        first = change.first
+        at = _WITH_UNIT.get(series.variable, series.variable + " {:g}").format(series.values[first])
+        lines.append(
+            f"{series.name}: the scattering first differs from the start at {at} ({series.samples[first].name}, "
+            f"{p_value(change.frames[first].p_change)})."
+        )
+        if filling is None:
+            lines.append(f"{change.words[0].upper()}{change.words[1:]}.")
+        else:
+            lines.append(f"{filling.words[0].upper()}{filling.words[1:]}.")
+    for loop in series.loops:
+        label, unit = ("filled share", "") if loop.quantity == "filled_share" else label_and_unit(loop.quantity)
+        if filling is not None and loop.quantity != "filled_share":
+            continue  # read with the contrast of empty pores, it says less than the filled share
+        h = loop.hysteresis.mean_difference
+        which = (
+            f" of frames {loop.first} to {loop.last}"
+            if sum(o.quantity == loop.quantity for o in series.loops) > 1
+            else ""
+        )
+        lines.append(
+            f"Second branch less first{which}, {label} on average: {with_u(h.value, h.u)}{' ' + unit if unit else ''} "
+            f"({p_value(loop.hysteresis.p_zero)})."
+        )
+    return lines
+
+
 def answer(result: StudyResult) -> list[str]:
     """The answer first: a sentence a pair, or the sizes where nothing is compared; then what is missing."""
     lines = []
@@ -108,10 +158,14 @@ def answer(result: StudyResult) -> list[str]:
         lines += [pair_sentence(p, result) for p in result.comparison.pairs]
     elif result.samples:
         label, unit = label_and_unit(result.quantity)
-        for s in result.samples[:12]:
+        followed = {m.name for series in result.series for m in series.samples}
+        for s in [s for s in result.samples if s.name not in followed][:12]:
             e = s.quantity(result.quantity)
             if e is not None and math.isfinite(e.value):
                 lines.append(f"{s.name}: {label} = {with_u(e.value, e.u)} {unit}.")
+    for series in result.series:
+        if series.change is not None and series.change.first is not None:
+            lines.append(" ".join(series_sentences(series)[:2]))
     bare = [s.name for s in result.samples if s.size is None]
     if bare:
         lines.append(

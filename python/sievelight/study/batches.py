@@ -25,7 +25,10 @@ def measurement_covariance(samples: list[SampleResult], key: str) -> NDArray[np.
     diagonal the rest of each u².
 
     The shared part is positive semidefinite by itself; a sample whose u is below it (a quick look's may be) gets it.
-    Source: JCGM 100:2008 (GUM) F.1.2.3.
+
+    Notes
+    -----
+    JCGM 100:2008 (GUM) F.1.2.3.
     """
     n = len(samples)
     covariance = np.zeros((n, n))
@@ -101,6 +104,8 @@ def compare_quantity(usable: list[SampleResult], key: str | None, quantity: str,
         alpha=c.alpha,
         scatter=c.scatter,
         single_samples=c.single_samples,
+        looks=c.looks,
+        spending=c.spending,
     )
 
 

@@ -7,6 +7,7 @@ A checkpoint is a NumPy archive without pickled objects: the arrays, and one JSO
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import zipfile
 from pathlib import Path
@@ -14,9 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.study.files import whole_file
+from sievelight.files import write_bytes
 
-FORMAT = 8
+FORMAT = 9
 
 
 def key_of(*parts: Any) -> str:
@@ -39,8 +40,9 @@ def save_checkpoint(path: Path, key: str, content: dict[str, Any]) -> None:
         return value.item() if isinstance(value, np.generic) else value
 
     text = json.dumps({"key": key, "content": split(content)})
-    with whole_file(path) as temporary, open(temporary, "wb") as file:
-        np.savez(file, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)  # type: ignore[arg-type]  # names are ours
+    data = io.BytesIO()
+    np.savez(data, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)  # type: ignore[arg-type]  # names are ours
+    write_bytes(path, data.getvalue())
 
 
 def load_checkpoint(path: Path, key: str) -> dict[str, Any] | None:

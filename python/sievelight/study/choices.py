@@ -7,12 +7,12 @@ import math
 from typing import Any
 
 from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.sensitivity import what_if
 from sievelight.study.findings import Findings
 from sievelight.study.results import SampleResult
 from sievelight.study.sample import inversion_options
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
-from sievelight.what_if import what_if
 
 DRAWS = 800  # of each choice: shifts to about a tenth of the standard uncertainty
 

@@ -7,6 +7,7 @@ scheduler's business: it gives that worker's tasks to another (and gives up on a
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -45,10 +46,32 @@ class ClusterCrew(Crew):
 
 @contextmanager
 def cluster_crew(address: str, *, time_limit_s: float = TIME_LIMIT_S) -> Iterator[ClusterCrew]:
-    """Connect to the Dask scheduler at an address like 'tcp://host:8786', for as long as the `with` lasts.
+    """Connect to a Dask scheduler for as long as the `with` lasts.
 
-    Raises InputError where Dask is missing, nobody answers within the time limit, there is no worker, or a worker lacks
-    this package in this version.
+    Parameters
+    ----------
+    address : of the scheduler, like "tcp://host:8786".
+    time_limit_s : for it to answer, and for its first worker.
+
+    Yields
+    ------
+    ClusterCrew
+        For the `executor` of `run_study`.
+
+    Raises
+    ------
+    InputError
+        Dask is missing, nobody answers within the time limit, there is no worker, or a worker lacks this package in this
+        version.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> with sl.study.cluster_crew("tcp://127.0.0.1:1", time_limit_s=0.5) as crew:
+    ...     result = sl.run_study("study.toml", executor=crew)
+    Traceback (most recent call last):
+        ...
+    sievelight.InputError: ...
     """
     try:
         distributed: Any = import_module("distributed")
@@ -57,13 +80,19 @@ def cluster_crew(address: str, *, time_limit_s: float = TIME_LIMIT_S) -> Iterato
             "a cluster needs the package 'distributed', which is not installed.",
             "Install the extra: pip install 'sievelight[cluster]'.",
         ) from error
+    client = None
     try:
         client = distributed.Client(address, timeout=time_limit_s, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
+    except (OSError, ValueError, TimeoutError):
+        pass  # told below, when nothing holds the half-made client any longer
+    if client is None:
+        # It closes itself when it is collected. Left to chance that happens inside another call of Dask, whose locks it
+        # then waits for without end.
+        gc.collect()
         raise input_error(
             f"no Dask scheduler answers at '{address}' within {time_limit_s:g} s.",
             "Start one with `dask scheduler` and workers with `dask worker ADDRESS`; check host, port and firewall.",
-        ) from error
+        )
     try:
         _check_workers(client, address, time_limit_s)
         yield ClusterCrew(client)

@@ -150,6 +150,13 @@ def follow_study(
     ------
     InputError
         No target, or no such sample. Frames that cannot be read yet are waited for.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> followed = sl.follow_study(sl.examples.study("invented"), name="1a", most_frames=4)
+    >>> followed.name, followed.looks[-1].frames, len(followed.lines()) > 0
+    ('1a', 4, True)
     """
     path = Path(path)
     settings = read_settings(path)

@@ -7,9 +7,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from sievelight.compare import compare_batches, distribution_distance, size_experiment
+from sievelight import _core
+from sievelight.compare import compare_batches, distribution_distance
 from sievelight.errors import SIEVELIGHT_ERRORS
 from sievelight.study.batches import compare_quantity, key_of_quantity, measurement_covariance, usable_for
 from sievelight.study.findings import Findings
@@ -102,20 +101,19 @@ def _routes(
     reference = named.get(comparison.reference)
     if reference is None:
         return None
-    members = [s for s in used if s.batch in named]
-    average = np.array([[1.0 / b.samples if s.batch == b.batch else 0.0 for s in members] for b in batches])
-    values = np.array([s.summary[key].value for s in members])
-    means = np.array([b.mean.value for b in batches])
-    relative = measurement_covariance(members, key) / np.outer(values, values)
-    covariance = average @ relative @ average.T * np.outer(means, means)
-    # What the scatter between a batch's samples leaves open in its mean is private to that batch.
-    scatter = [0.0 if math.isnan(b.between_sample_sd) else b.between_sample_sd**2 / b.samples for b in batches]
+    means, covariance = _core.means_of_batches(
+        batches=[s.batch for s in used],
+        values=[s.summary[key].value for s in used],
+        covariance=measurement_covariance(used, key),
+        comparison=comparison,
+        wanted=[b.batch for b in batches],
+    )
     try:
         return compare_batches(
             names=[b.batch for b in batches],
             batches=[named[b.batch] for b in batches],
             values=means,
-            covariance=covariance + np.diag(scatter),
+            covariance=covariance,
             quantity=settings.compare.quantity,
             margin_percent=settings.compare.margin_percent,
             reference=reference,
@@ -128,29 +126,21 @@ def _routes(
 
 def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair, settings: Settings) -> str:
     """How many samples a batch a new experiment needs, as a sentence; empty where nothing is known of the scatter."""
-    two: list[Any] = [b for b in comparison.batches if b.batch in (pair.batch, pair.reference)]
-    sds = [b.between_sample_sd / b.mean.value for b in two if not math.isnan(b.between_sample_sd)]
     key = key_of_quantity(used, settings.compare.quantity)
-    if not sds or key is None or not math.isfinite(pair.standard_error_percent):
+    if key is None:
         return ""
-    members = [s for s in used if s.batch in (pair.batch, pair.reference)]
-    values = np.array([s.summary[key].value for s in members])
-    relative = measurement_covariance(members, key) / np.outer(values, values)
-    n = len(members)
-    shared = (relative.sum() - np.trace(relative)) / (n * (n - 1)) if n > 1 else 0.0
-    known: dict[str, Any] = {
-        "between_sd_percent": 100 * math.sqrt(float(np.mean(np.square(sds)))),
-        "scatter_degrees": float(sum(b.samples - 1 for b in two)),
-        "own_u_percent": 100 * math.sqrt(max(float(np.mean(np.diag(relative))) - shared, 0.0)),
-        "shared_u_percent": pair.standard_error_percent * math.sqrt(max(pair.shared_share, 0.0)),
-        "margin_percent": settings.compare.margin_percent,
-        "alpha": settings.compare.alpha / max(len(comparison.pairs), 1),
-        "power": settings.compare.power,
-    }
-    if known["between_sd_percent"] + known["own_u_percent"] + known["shared_u_percent"] == 0:
+    known: dict[str, Any] | None = _core.errors_for_sizing(
+        batches=[s.batch for s in used],
+        values=[s.summary[key].value for s in used],
+        covariance=measurement_covariance(used, key),
+        comparison=comparison,
+        batch=pair.batch,
+    )
+    if known is None:
         return ""
-    equal = size_experiment(**known)
-    as_seen = size_experiment(**known, difference_percent=pair.difference_percent)
+    equal = _core.size_experiment(**known, power=settings.compare.power)
+    seen_now = math.log1p(pair.difference_percent / 100)
+    as_seen = _core.size_experiment(**known, difference=seen_now, power=settings.compare.power)
     if equal.limited_by_shared:
         return (
             "More samples do not decide it: what the batches do not share (calibration, background) is too uncertain. "
@@ -159,6 +149,13 @@ def _next(used: list[SampleResult], comparison: BatchComparison, pair: BatchPair
     chance = f"{100 * settings.compare.power:g} % probability"
     same = f"{equal.samples} samples a batch" if equal.samples else "more than 60 samples a batch"
     seen = f"{as_seen.samples}" if as_seen.samples else "more than 60"
+    if pair.look > 0:
+        looks = settings.compare.looks
+        if pair.look < len(looks):
+            return (
+                f"Look {pair.look} of {len(looks)} was planned and does not decide it yet: the next one comes at "
+                f"{looks[pair.look]} samples a batch, and none before."
+            )
     return (
         f"A new experiment of {same}, its number fixed beforehand, decides with {chance} if the batches are the same; "
         f"{seen} if they differ by what is seen now ({pair.difference_percent:+.1f} %), taking the upper limit of a scatter "

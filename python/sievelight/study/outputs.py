@@ -11,10 +11,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sievelight.study.files import write_text
+from sievelight.files import write_together
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.series import COLUMNS as SERIES_COLUMNS
 from sievelight.study.series import series_rows
+from sievelight.text_files import no_formula
 
 # Estimates in the order of the columns; each is followed by _low, _high (95 %) and _u.
 SUMMARY_ESTIMATES = (
@@ -34,8 +35,6 @@ BATCH_COLUMNS = (
     "kind", "batch", "reference", "samples", "quantity", "value", "value_low", "value_high", "between_sample_sd",
     "difference_percent", "difference_percent_low", "difference_percent_high", "difference_significant", "verdict",
 )  # fmt: skip
-# Source: OWASP, "CSV Injection" (from memory).
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 FINDING_COLUMNS = ("severity", "measurement", "finding", "evidence", "mend")
 
 
@@ -47,10 +46,7 @@ def cell(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, (int, float)):
         return repr(float(value)) if isinstance(value, float) else str(value)
-    text = str(value)
-    # A spreadsheet takes a text that begins so for a formula and may run it; the quotation mark makes it a text again.
-    # results.json holds the text as it is.
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+    return no_formula(str(value))  # results.json holds the text as it is
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
@@ -117,11 +113,9 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def write_tables(result: StudyResult) -> None:
-    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json, each whole or not
-    at all."""
-    out: Path = result.output
-    tables = {
+def all_tables(result: StudyResult) -> dict[str, tuple[Sequence[str], list[list[Any]]]]:
+    """The study's tables by name, each as its columns and rows."""
+    tables: dict[str, tuple[Sequence[str], list[list[Any]]]] = {
         "summary": (summary_columns(), [summary_row(s) for s in result.samples]),
         "batches": (BATCH_COLUMNS, batch_rows(result)),
         "findings": (
@@ -131,11 +125,19 @@ def write_tables(result: StudyResult) -> None:
     }
     if result.series:
         tables["series"] = (SERIES_COLUMNS, series_rows(result.series))
-    for name, (columns, rows) in tables.items():
-        write_text(out / f"{name}.csv", _csv(columns, rows))
+    return tables
+
+
+def write_tables(result: StudyResult) -> None:
+    """Write summary.csv, batches.csv, findings.csv, the same three as results.json, and record.json: all of them, or
+    none where the disk is full."""
+    out: Path = result.output
+    tables = all_tables(result)
+    files = {out / f"{name}.csv": _csv(columns, rows) for name, (columns, rows) in tables.items()}
     content = {
         name: [dict(zip(columns, map(_plain, row), strict=True)) for row in rows]
         for name, (columns, rows) in tables.items()
     }
-    write_text(out / "results.json", json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    write_text(out / "record.json", json.dumps(result.record, indent=1, sort_keys=True) + "\n")
+    files[out / "results.json"] = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    files[out / "record.json"] = json.dumps(result.record, indent=1, sort_keys=True) + "\n"
+    write_together(files)

@@ -34,7 +34,17 @@ class Option:
 
 @dataclass(frozen=True)
 class StudyPlan:
-    """The plan of a study: the configurations, the best first."""
+    """The plan of a study: the configurations, the best first.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> plan = sl.plan_study(sl.examples.study("invented"))
+    >>> isinstance(plan, sl.StudyPlan), plan.best.name
+    (True, 'as it is')
+    >>> sorted(plan.to_dict())
+    ['asked', 'basis', 'best', 'notes', 'options', 'refusal', 'title']
+    """
 
     title: str
     asked: str  # the target in words
@@ -71,6 +81,14 @@ class StudyPlan:
             "notes": self.notes,
         }
 
+    def plot(self, ax: Any = None) -> Any:
+        """Uncertainty against exposure in each configuration; returns the axes. InputError where there is nothing to draw."""
+        from sievelight.plot_plan import plot_plan
+
+        if not self.options:
+            raise input_error("the plan has no exposure to draw.", "See its lines: the target is out of reach.")
+        return plot_plan({option.name: option.exposure for option in self.options}, ax=ax)
+
     def __repr__(self) -> str:
         return "\n".join(["<StudyPlan", *(f"  {line}" for line in self.lines()), ">"])
 
@@ -92,12 +110,19 @@ def plan_study(path: str | Path, *, progress: Callable[[str], None] | None = Non
     ------
     InputError
         No [plan], no target or two, no pilot in the table, numbers out of range.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> plan = sl.plan_study(sl.examples.study("invented"))
+    >>> plan.asked, plan.best.exposure.exposure_s > 0
+    ('x50 within 0.5 % (standard uncertainty)', True)
     """
     path = Path(path)
     settings = read_settings(path)
     p = settings.plan
     tell = progress or (lambda what: None)
-    _check(p, path.name)
+    _check(p, settings.compare.looks, path.name)
     target, asked, differences, sizing = _target(p, settings)
     title = settings.study.title
     if target is None:
@@ -130,14 +155,21 @@ def plan_study(path: str | Path, *, progress: Callable[[str], None] | None = Non
     return StudyPlan(title, asked, basis, options, notes=notes)
 
 
-def _check(p: Plan, file: str) -> None:
+def _check(p: Plan, looks: list[int], file: str) -> None:
     if (p.target_percent is None) == (p.decide_margin_percent is None):
         raise input_error(
             f"{file}: [plan] has {'no target' if p.target_percent is None else 'two targets'}.",
             "Write target_percent = 1.0 for one sample, or decide_margin_percent = 5.0 with samples_per_batch and "
             "between_sd_percent for a verdict between batches.",
         )
-    if p.decide_margin_percent is not None and (p.samples_per_batch is None or p.between_sd_percent is None):
+    if p.decide_margin_percent is not None and looks and p.samples_per_batch not in (None, looks[-1]):
+        raise input_error(
+            f"{file}: [plan] samples_per_batch is {p.samples_per_batch}, and the last of [compare] looks is {looks[-1]}.",
+            "Leave samples_per_batch out: the last look says it.",
+        )
+    if p.decide_margin_percent is not None and (
+        (p.samples_per_batch is None and not looks) or p.between_sd_percent is None
+    ):
         raise input_error(
             f"{file}: [plan] decide_margin_percent is given without samples_per_batch and between_sd_percent.",
             "Add both; the scatter between samples of one batch comes from earlier batches (0 if there is surely none).",
@@ -161,7 +193,7 @@ def target_of(settings: Settings, file: str) -> tuple[float, bool]:
 
     Raises InputError for a [plan] without target, and where the scatter between samples forbids it.
     """
-    _check(settings.plan, file)
+    _check(settings.plan, settings.compare.looks, file)
     target, _, differences, _ = _target(settings.plan, settings)
     if target is None:
         raise input_error(_hopeless(settings.plan, settings), "Plan more samples a batch.")
@@ -172,15 +204,21 @@ def _target(p: Plan, settings: Settings) -> tuple[float | None, str, bool, list[
     """Standard uncertainty wanted of one sample (percent), the question in words, whether differences are asked for."""
     if p.target_percent is not None:
         return p.target_percent, f"{p.quantity} within {p.target_percent:g} % (standard uncertainty)", False, []
-    margin, n, between = p.decide_margin_percent, p.samples_per_batch, p.between_sd_percent
+    looks = settings.compare.looks
+    margin, between = p.decide_margin_percent, p.between_sd_percent
+    n = looks[-1] if looks else p.samples_per_batch
     assert margin is not None and n is not None and between is not None
     asked = f"decide {margin:g} % in {p.quantity} between two batches of {n}"
+    if looks:
+        asked += f", looked at after {', '.join(map(str, looks[:-1]))} and {looks[-1]} samples"
     own = plan.own_u_to_decide(
         samples_per_batch=n,
         between_sd_percent=between,
         margin_percent=margin,
         alpha=settings.compare.alpha,
         power=settings.compare.power,
+        looks=len(looks) or 1,
+        spending=settings.compare.spending,
     )
     return (
         own,
@@ -190,8 +228,9 @@ def _target(p: Plan, settings: Settings) -> tuple[float | None, str, bool, list[
         if own is None
         else [
             f"Two equal batches of {n} whose samples scatter by {between:g} % are decided at {margin:g} % with a probability of "
-            f"{settings.compare.power:g} when each sample's own error is at most {own:.2g} %. Fix the number of samples "
-            "beforehand; batches that are close to the margin stay undecided more often."
+            f"{settings.compare.power:g} when each sample's own error is at most {own:.2g} %. "
+            + ("Compare at these looks and at no others" if looks else "Fix the number of samples beforehand")
+            + "; batches that are close to the margin stay undecided more often."
         ],
     )
 
@@ -202,9 +241,12 @@ def _hopeless(p: Plan, settings: Settings) -> str:
         margin_percent=p.decide_margin_percent or 5.0,
         alpha=settings.compare.alpha,
         power=settings.compare.power,
+        looks=len(settings.compare.looks) or 1,
+        spending=settings.compare.spending,
     )
+    n = settings.compare.looks[-1] if settings.compare.looks else p.samples_per_batch
     more = f"{sizing.samples} samples a batch would do" if sizing.samples else "not even 60 samples a batch would do"
     return (
-        f"No exposure decides it: samples of one batch scatter by {p.between_sd_percent:g} %, which {p.samples_per_batch} samples a "
+        f"No exposure decides it: samples of one batch scatter by {p.between_sd_percent:g} %, which {n} samples a "
         f"batch cannot average out. With perfect measurements {more}."
     )

@@ -10,12 +10,14 @@ from __future__ import annotations
 import hashlib
 import json
 import platform
+import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from datetime import datetime, timezone
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -23,10 +25,12 @@ import numpy as np
 
 from sievelight._core import DetectorGeometry, __version__
 from sievelight.errors import SIEVELIGHT_ERRORS, data_error
-from sievelight.study.files import sha256
+from sievelight.files import sha256
+from sievelight.study.hold import is_abandoned
 from sievelight.study.results import SampleResult, estimate_to_list
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
+from sievelight.text_files import read_text
 
 if TYPE_CHECKING:
     from sievelight.study.crew import Crew
@@ -42,8 +46,9 @@ def make_record(
     table: list[Measurement],
     geometry: DetectorGeometry | None,
     results: list[SampleResult],
+    formats: Mapping[str, str] = MappingProxyType({}),
 ) -> dict[str, Any]:
-    """What record.json holds."""
+    """What record.json holds; `formats` are the added frame formats that the files were read with, and their versions."""
     return {
         "made": datetime.now(timezone.utc).strftime("%Y-%m-%d %H:%M UTC"),
         "study": study,
@@ -52,7 +57,8 @@ def make_record(
         "measurements": [row_record(m) for m in table],
         "geometry": None if geometry is None else {name: getattr(geometry, name) for name in GEOMETRY},
         "numbers": {r.name: numbers_of(r) for r in results},
-        "versions": {"sievelight": __version__, "python": platform.python_version(), "numpy": np.__version__},
+        "versions": {"sievelight": __version__, "python": platform.python_version(), "numpy": np.__version__}
+        | {f"frame format '{name}'": version for name, version in sorted(formats.items())},
     }
 
 
@@ -113,9 +119,29 @@ def check_record(
 ) -> RecordCheck:
     """Compare the inputs of a `record.json` with those on disk, and do the study once more in a folder of its own.
 
-    record : path of the record.  study : the study file; default: where the record's output folder belongs.
+    Parameters
+    ----------
+    record : path of the record.
+    study : the study file; default: where the record's output folder belongs.
     executor, progress : as `run_study` takes them.
-    Raises DataError where the record or its study cannot be read.
+
+    Returns
+    -------
+    RecordCheck
+        ``changed`` inputs, other ``versions``, ``other_numbers``, ``same_numbers``, and ``reproduced``.
+
+    Raises
+    ------
+    DataError
+        The record or its study cannot be read.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> check = sl.study.check_record(result.output / "record.json")
+    >>> check.reproduced, check.lines()[-1]
+    (True, '4 of 4 samples have the same numbers bit for bit.')
     """
     from sievelight.study.run import run_study
 
@@ -131,7 +157,17 @@ def check_record(
                 check.changed[item["file"]] = f"changed since the record was made (SHA-256 was {item['sha256'][:12]}…)."
         except SIEVELIGHT_ERRORS:
             check.changed[item["file"]] = f"cannot be read any more (SHA-256 was {item['sha256'][:12]}…)."
-    with tempfile.TemporaryDirectory(prefix=".again-", dir=path.parent) as folder:
+    for left in path.parent.glob(".again-*"):  # of a check that was killed
+        if is_abandoned(left):
+            shutil.rmtree(left, ignore_errors=True)
+    try:
+        temporary = tempfile.TemporaryDirectory(prefix=".again-", dir=path.parent)
+    except OSError as error:
+        raise data_error(
+            f"No folder can be made beside '{path}' to do the study once more ({error.strerror}).",
+            "Copy the study to where you may write, with its record, and check there.",
+        ) from error
+    with temporary as folder:
         again = run_study(path, executor=executor, output=folder, progress=progress)
         now = again.record
     known = {item["file"] for item in then["inputs"]} | {path.name}
@@ -150,13 +186,10 @@ def check_record(
 
 
 def _read(record: Path) -> dict[str, Any]:
+    text = read_text(record, "record", "Give the record.json of a study.")
     try:
-        then: dict[str, Any] = json.loads(record.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise data_error(
-            f"'{record}' cannot be read ({error.strerror}).", "Give the record.json of a study."
-        ) from error
-    except ValueError as error:
+        then: dict[str, Any] = json.loads(text)
+    except (ValueError, RecursionError) as error:
         raise data_error(f"'{record}' is not JSON ({error}).", "Give the record.json of a study.") from error
     missing = [key for key in ("study", "inputs", "numbers", "versions", "settings") if key not in then]
     if missing:

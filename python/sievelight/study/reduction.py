@@ -14,7 +14,7 @@ from sievelight._core import Curve, Factor
 from sievelight.errors import input_error
 from sievelight.study import amount
 from sievelight.study.findings import Findings
-from sievelight.study.loading import Loaded, load
+from sievelight.study.loading import Loaded, blocks_words, load
 from sievelight.study.masks import mask_spots
 from sievelight.study.repeats import keep_repeats, mask_spikes
 from sievelight.study.shared import Shared
@@ -57,6 +57,8 @@ def average(shared: Shared, m: Measurement, findings: Findings, *, loaded: Loade
             **options,
         )
 
+    if loaded.block > 1:
+        findings.add("note", m.name, blocks_words(loaded))
     mask_spikes(shared.settings, m, loaded, findings)
     if m.role == "sample":
         _check_calibrant(shared, m, loaded, findings)
@@ -96,13 +98,13 @@ def _check_frames(shared: Shared, m: Measurement, loaded: Loaded, findings: Find
     limit = shared.settings.detector.saturation_value or loaded.metadata.saturation_value
     if limit is None:
         return
-    new = sum(int(np.count_nonzero((e.counts >= limit) & ~shared.masked)) for e in loaded.exposures)
+    new = loaded.readings_at(limit, ~shared.masked)
     if new:
         findings.add(
             "warning",
             m.name,
             "The detector is saturated: those pixels are left out, and their neighbours may be wrong too.",
-            f"{new} readings at or above {limit:g} outside the study's mask in {len(loaded.exposures)} exposures",
+            f"{new} readings at or above {limit:g} outside the study's mask in {loaded.singles} exposures",
             "Expose in shorter frames, or attenuate the beam through the instrument's interlocked procedure.",
         )
 

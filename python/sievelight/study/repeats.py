@@ -17,18 +17,21 @@ def mask_spikes(settings: Settings, m: Measurement, loaded: Loaded, findings: Fi
     """Pixels that one exposure alone counts high go into that exposure's mask."""
     if not settings.reduce.remove_spikes or len(loaded.exposures) < 2:
         return
-    report = reduce.find_spikes(loaded.exposures)
-    if not report.spikes:
+    spikes = loaded.spikes
+    if loaded.block == 1:
+        report = reduce.find_spikes(loaded.exposures)
+        for exposure, mask in zip(loaded.exposures, report.masks):
+            exposure.add_mask(mask)
+        loaded.__dict__.pop("total", None)
+        spikes = report.spikes
+    if not spikes:
         return
-    for exposure, mask in zip(loaded.exposures, report.masks):
-        exposure.add_mask(mask)
-    loaded.__dict__.pop("total", None)
-    first = report.spikes[0]
+    first = spikes[0]
     findings.add(
         "note",
         m.name,
-        f"{len({(x.row, x.column) for x in report.spikes})} pixels are left out because one exposure counts far more there than the others.",
-        f"{len(report.spikes)} spikes in {len(loaded.exposures)} exposures; exposure {first.exposure}, column {first.column}, "
+        f"{len({(x.row, x.column) for x in spikes})} pixels are left out because one exposure counts far more there than the others.",
+        f"{len(spikes)} spikes in {loaded.singles} exposures; exposure {first.exposure}{' of its block' if loaded.block > 1 else ''}, column {first.column}, "
         f"row {first.row}: {first.counts:g} counts where {first.expected:.2g} are expected; "
         f"a hundredth of a false one is expected an exposure",
         "Cosmic hits do this; many at one place are a defect to be masked.",

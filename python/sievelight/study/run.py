@@ -18,14 +18,17 @@ import msgspec
 
 from sievelight._core import __version__
 from sievelight.errors import SIEVELIGHT_ERRORS
+from sievelight.files import sha256
+from sievelight.frame_formats import claimed
 from sievelight.study import batches
 from sievelight.study.checkpoint import key_of, load_checkpoint
 from sievelight.study.choices import is_priced
 from sievelight.study.crew import Crew, do_all
-from sievelight.study.files import sha256
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.further import follow
+from sievelight.study.hold import output_held
 from sievelight.study.loading import where
+from sievelight.study.looks import watch_looks
 from sievelight.study.outputs import write_tables
 from sievelight.study.record import make_record, row_record
 from sievelight.study.referee import question_rows
@@ -37,7 +40,18 @@ from sievelight.study.shared import Shared
 from sievelight.study.shared_rows import places_of, prepare_shared, serving_rows
 from sievelight.study.stacks import expand_stacks, leave_batches
 from sievelight.study.table import MEASURED_ROLES, Measurement, read_table
-from sievelight.study.task import Job, Outcome, Task, forget, keep, landmarks, place_of, this_process, without_folder
+from sievelight.study.task import (
+    Job,
+    Outcome,
+    Task,
+    file_stamp,
+    forget,
+    keep,
+    landmarks,
+    place_of,
+    this_process,
+    without_folder,
+)
 
 Progress = Callable[[int, int, str], None]
 Kept = dict[str, tuple[SampleResult | None, list[Finding]]]
@@ -68,11 +82,36 @@ def run_study(
     Raises
     ------
     DataError, InputError
-        The study file or its table cannot be understood as a whole; nothing is written then.
+        The study file or its table cannot be understood as a whole, or the output folder cannot be written or is
+        another run's at this moment; nothing is written then.
+
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> result = sl.run_study(sl.examples.study("invented"))
+    >>> [(pair.batch, pair.verdict) for pair in result.comparison.pairs]
+    [('kiln 2', 'different')]
+    >>> (result.output / "summary.csv").exists()
+    True
     """
     path = Path(path)
     settings = read_settings(path)
     table = expand_stacks(read_table(path.parent / settings.study.measurements), path.parent)
+    to = path.parent / settings.study.output if output is None else Path(output)
+    with output_held(to) as locked:
+        return _run(path, settings, table, to, executor, progress, locked)
+
+
+def _run(
+    path: Path,
+    settings: Settings,
+    table: list[Measurement],
+    to: Path,
+    executor: Executor | Crew | None,
+    progress: Progress | None,
+    locked: bool,
+) -> StudyResult:
     findings = Findings()
     leave_batches(table, findings)
     samples_asked = [m for m in table if m.role in MEASURED_ROLES]
@@ -84,10 +123,18 @@ def run_study(
             findings.add("error", m.name, problem, settings.study.measurements, mend)
     sound = {m.name: m for m in table if not m.problems}
     folder = Path(os.path.abspath(path.parent))
-    to = path.parent / settings.study.output if output is None else Path(output)
+    if not locked:
+        findings.add(
+            "note",
+            "study",
+            "The output folder's file system has no locks: nothing keeps a second run of this study out of it.",
+            "",
+            "See that nobody else runs it meanwhile.",
+        )
 
     tell(0, steps, "checksums of the inputs")
-    inputs, hashes = _hash_inputs(path, settings, list(sound.values()), findings)
+    stamps: dict[str, tuple[int, int]] = {}
+    inputs, hashes = _hash_inputs(path, settings, list(sound.values()), findings, stamps)
     for name in [n for n in sound if n not in hashes]:
         del sound[name]
 
@@ -96,6 +143,9 @@ def run_study(
     tell(1, steps, "geometry, mask, shared frames")
     common = key_of(__version__, _relevant(settings), [(n, hashes[n], row_record(sound[n])) for n in sorted(sound) if sound[n].role not in MEASURED_ROLES],
                     [inputs[file] for file in _settings_files(settings)])  # fmt: skip
+    formats = claimed([folder / f for m in sound.values() if m.role != "curve" for f, _ in m.files])
+    if formats:
+        common = key_of(common, formats)
     shared = None
     if any(m.role != "curve" for m in sound.values()) or not sound:
         try:
@@ -116,6 +166,7 @@ def run_study(
         normalize_by=shared.normalize_by if shared else "",
         landmarks=landmarks(shared),
         started_in=this_process(),
+        formats=formats,
     )
     keys = {
         m.name: key_of(common, hashes[m.name], row_record(m), is_priced(settings, m, samples_asked))
@@ -124,7 +175,7 @@ def run_study(
     }
     kept: Kept = {name: found for name, key in keys.items() if (found := _standing(job, name, key)) is not None}
     tasks = [
-        Task(m, keys[m.name], is_priced(settings, m, samples_asked))
+        Task(m, keys[m.name], is_priced(settings, m, samples_asked), tuple(stamps[file] for file, _ in m.files))
         for m in samples_asked
         if m.name in keys and m.name not in kept
     ]
@@ -139,6 +190,7 @@ def run_study(
 
     tell(steps - 1, steps, "comparison of batches")
     comparison, compared = batches.compare(results, settings, findings)
+    comparison = watch_looks(to, comparison, settings, findings)
     further = follow(results, comparison, settings, findings)
     series = follow_series(results, table, settings, findings)
     result_of_all = StudyResult(
@@ -150,7 +202,7 @@ def run_study(
         compared=compared,
         quantity=settings.compare.quantity,
         output=to,
-        record=make_record(path.name, settings, inputs, table, shared.geometry if shared else None, results),
+        record=make_record(path.name, settings, inputs, table, shared.geometry if shared else None, results, formats),
         calibration=shared.calibration if shared else {},
         scale=shared.scale_facts if shared else {},
         redone=[m.name for m in samples_asked if m.name in redone],
@@ -225,9 +277,14 @@ def _settings_files(settings: Settings) -> list[str]:
 
 
 def _hash_inputs(
-    path: Path, settings: Settings, rows: list[Measurement], findings: Findings
+    path: Path,
+    settings: Settings,
+    rows: list[Measurement],
+    findings: Findings,
+    stamps: dict[str, tuple[int, int]],
 ) -> tuple[dict[str, str], dict[str, list[str]]]:
-    """SHA-256 of every input, by its path in the study; rows with a file that cannot be read become findings."""
+    """SHA-256 of every input, by its path in the study, and the stamps of the files as they were before; rows with a file
+    that cannot be read become findings."""
     inputs = {path.name: sha256(path), settings.study.measurements: sha256(path.parent / settings.study.measurements)}
     for file in _settings_files(settings):
         inputs[file] = sha256(path.parent / file)
@@ -235,6 +292,8 @@ def _hash_inputs(
     for m in rows:
         try:
             for file, _ in m.files:
+                if file not in stamps:
+                    stamps[file] = file_stamp(path.parent / file)
                 if file not in inputs:
                     inputs[file] = sha256(path.parent / file)
             hashes[m.name] = [inputs[file] for file, _ in m.files]

@@ -29,10 +29,10 @@ from sievelight.study.transmissions import keep_transmission
 def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> None:
     """Guinier, Porod, invariant and specific surface; a law that does not hold becomes a note, not a number."""
     s, curve = settings, result.curve
-    contrast = _contrast(s, m, findings) if curve.unit == "1/cm" else None
+    contrast = contrast_of(s, m, findings) if curve.unit == "1/cm" else None
     guinier = porod = None
     try:
-        guinier = analysis.fit_guinier(curve)
+        guinier = analysis.fit_guinier(curve, q_range_per_nm=s.analysis.guinier_q_range_per_nm)
         result.keep("rg_nm", guinier.rg_nm)
         result.details["guinier"] = {
             "q_low": guinier.q_range_per_nm.low,
@@ -79,7 +79,7 @@ def analyse(settings: Settings, m: Measurement, result: SampleResult, findings: 
         findings.add("note", m.name, f"No invariant or surface: {_first_line(error)}")
 
 
-def _contrast(settings: Settings, m: Measurement, findings: Findings) -> float | None:
+def contrast_of(settings: Settings, m: Measurement, findings: Findings) -> float | None:
     """The contrast of the two phases: given, or from their compositions and densities with tabulated dispersion."""
     d = settings.distribution
     if not d.phase:
@@ -125,7 +125,7 @@ def inversion_options(
     crowded = s.hard_sphere_fraction is not None or s.also_fit == "hard_sphere_fraction"
     return {
         "diameter_nm": s.diameter_nm,
-        "contrast_per_cm2": _contrast(settings, m, findings) if unit == "1/cm" else None,
+        "contrast_per_cm2": contrast_of(settings, m, findings) if unit == "1/cm" else None,
         "power_law": s.power_law,
         "method": s.method,
         "seed": s.seed,

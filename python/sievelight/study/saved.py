@@ -11,7 +11,7 @@ import numpy as np
 from sievelight import curve as curves
 from sievelight import distribution
 from sievelight._core import Curve, DetectorGeometry
-from sievelight.study.files import safe_name, whole_file
+from sievelight.files import make_folders, safe_name
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.results import SampleResult, estimate_from_list, estimate_to_list
 
@@ -29,11 +29,11 @@ def products_exist(output: Path, result: SampleResult) -> bool:
 def write_products(output: Path, title: str, geometry: DetectorGeometry | None, result: SampleResult) -> None:
     """Write a sample's curve (NXcanSAS) and distribution (NeXus), each whole or not at all."""
     curve_path, size_path = _paths(output, result.name)
-    with whole_file(curve_path) as temporary:
-        write_curve(temporary, f"{title}: {result.name}", geometry, result)
+    make_folders(curve_path.parent)
+    write_curve(curve_path, f"{title}: {result.name}", geometry, result)
     if result.size is not None:
-        with whole_file(size_path) as temporary:
-            distribution.write_distribution(temporary, result.size, title=result.name)
+        make_folders(size_path.parent)
+        distribution.write_distribution(size_path, result.size, title=result.name)
 
 
 def write_curve(path: Path, title: str, geometry: DetectorGeometry | None, result: SampleResult) -> None:

@@ -1,11 +1,14 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The absolute scale of a study, from a standard or from the attenuated direct beam."""
+"""The absolute scale of a study, from a standard or from the attenuated direct beam; where there are several routes to
+it, they are held against each other."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from sievelight import reduce
+from sievelight._core import Factor
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 from sievelight.study.findings import Findings
 from sievelight.study.loading import where
@@ -43,6 +46,70 @@ def absolute_scale(shared: Shared, sound: dict[str, Measurement], findings: Find
         }
     except SIEVELIGHT_ERRORS as error:
         findings.add_error(row.name, where(row, shared.settings), error)
+        return
+    others = [m for m in [*standards, *_solvents(shared, sound), *([beam] if beam is not None else [])] if m is not row]
+    for other in others:
+        _cross_check(shared, row, k.factor, other, findings)
+
+
+def _solvents(shared: Shared, sound: dict[str, Measurement]) -> list[Measurement]:
+    """Dispersants of plain water: their level is known, so each is one more way to the scale."""
+    return [
+        m
+        for m in sound.values()
+        if m.role == "dispersant"
+        and m.name in shared.averaged
+        and m.text.get("material", "").strip().lower() == "water"
+        and m.get("temperature_C") is not None
+        and m.get("thickness_mm") is not None
+    ]
+
+
+APART = 0.02  # a scale is quoted to a few percent: less than this is nobody's concern (common practice)
+
+
+def _cross_check(shared: Shared, row: Measurement, factor: Factor, other: Measurement, findings: Findings) -> None:
+    """The scale in use against another way to it; errors that both have in common cancel."""
+    try:
+        found = (
+            _from_direct_beam(shared, other)[0]
+            if other.role == "direct_beam"
+            else _from_standard(shared, other, Findings())[0]
+        )
+    except SIEVELIGHT_ERRORS:
+        return  # this way is closed, which is no fault of the scale in use
+    ratio = found.factor.value / factor.value
+    u = relative_u_of_ratio(factor, found.factor, same_table=_table(row) == _table(other))
+    said = f"'{other.name}' gives {ratio:.3f} ± {ratio * u:.2g} of the scale that '{row.name}' gives"
+    apart = abs(math.log(ratio)) > max(3 * u, APART) if ratio > 0 else True
+    shared.scale_facts["words"] += f" {said}{', which does not agree' if apart else ''}."
+    if apart:
+        mend = (
+            "Check thickness, transmission and position of the standard, the monitor in both, and the attenuator's "
+            "transmission at this wavelength. "
+            'Say which one holds: [reduce] absolute_scale_from = "standard" or "direct_beam".'
+        )
+        if other.role == "direct_beam" or row.role == "direct_beam":
+            mend += (
+                " Measure the direct beam again only through the instrument's interlocked procedure and the radiation-safety "
+                "officer's rules, the attenuator checked first: the direct beam damages detectors."
+            )
+        findings.add("warning", other.name, "Two ways to the absolute scale disagree.", said, mend)
+
+
+def _table(m: Measurement) -> str:
+    """Which certified numbers a scale rests on."""
+    return "" if m.role == "direct_beam" else m.text.get("material", "").replace(" ", "").lower()
+
+
+def relative_u_of_ratio(a: Factor, b: Factor, *, same_table: bool) -> float:
+    """Relative standard uncertainty of b / a: a cause that both carry moves both. Counts are each one's own, and a table is
+    common where both rest on the same one."""
+    own = {"absolute scale: counts"} | (set() if same_table else {"absolute scale: table"})
+    mine, theirs = ({cause: u / f.value for cause, u in dict(f.causes).items()} for f in (a, b))
+    total = sum(mine.get(c, 0.0) ** 2 + theirs.get(c, 0.0) ** 2 for c in own)
+    total += sum((theirs.get(c, 0.0) - mine.get(c, 0.0)) ** 2 for c in {*mine, *theirs} - own)
+    return math.sqrt(total)
 
 
 def _empty_direct_beam(shared: Shared, sound: dict[str, Measurement]) -> Measurement | None:

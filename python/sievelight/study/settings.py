@@ -17,7 +17,7 @@ from msgspec import Meta, Struct, field
 
 from sievelight import distribution, reduce
 from sievelight.errors import InputError, input_error, nearest
-from sievelight.text_files import is_control, read_toml
+from sievelight.text_files import MOST_TOML_BYTES, is_control, parse_toml, read_text
 
 Positive = Annotated[float, Meta(gt=0)]
 NotNegative = Annotated[float, Meta(ge=0)]
@@ -211,6 +211,12 @@ class Phase(Struct, forbid_unknown_fields=True):
     density_g_per_cm3: Positive | None = None
 
 
+class Analysis(Struct, forbid_unknown_fields=True):
+    """[analysis]: a range of Guinier's law chosen by hand, for all samples; by default each curve's own."""
+
+    guinier_q_range_per_nm: tuple[Positive, Positive] | None = None
+
+
 class Distribution(Struct, forbid_unknown_fields=True):
     """[distribution]: the inversion."""
 
@@ -250,6 +256,8 @@ class Compare(Struct, forbid_unknown_fields=True):
     scatter: Literal["per_batch", "pooled"] = "per_batch"
     single_samples: bool = False
     power: Annotated[float, Meta(gt=0.5, lt=1)] = 0.8
+    looks: list[Annotated[int, Meta(ge=2)]] = field(default_factory=list)  # samples a batch, planned beforehand
+    spending: Literal["obrien_fleming", "pocock"] = "obrien_fleming"
 
 
 class Configuration(Struct, forbid_unknown_fields=True):
@@ -309,6 +317,7 @@ class Settings(Struct, forbid_unknown_fields=True):
     sample: SampleShape = field(default_factory=SampleShape)
     reduce: Reduce = field(default_factory=Reduce)
     curves: Curves = field(default_factory=Curves)
+    analysis: Analysis = field(default_factory=Analysis)
     distribution: Distribution = field(default_factory=Distribution)
     compare: Compare = field(default_factory=Compare)
     plan: Plan = field(default_factory=Plan)
@@ -369,12 +378,23 @@ def _check_ranges(settings: Settings, file: str) -> None:
         "[reduce] q_min_per_nm, q_max_per_nm": (settings.reduce.q_min_per_nm, settings.reduce.q_max_per_nm),
         "[reduce] fit_background_per_nm": settings.reduce.fit_background_per_nm or (None, None),
         "[reduce] azimuth_q_per_nm": settings.reduce.azimuth_q_per_nm or (None, None),
+        "[analysis] guinier_q_range_per_nm": settings.analysis.guinier_q_range_per_nm or (None, None),
         "[distribution] diameter_nm": settings.distribution.diameter_nm or (None, None),
         "[distribution] q_range_per_nm": settings.distribution.q_range_per_nm or (None, None),
     }
     for where, (low, high) in ranges.items():
         if low is not None and high is not None and not low < high:
             raise input_error(f"{file}: {where} is ({low}, {high}).", "Give the smaller number first.")
+
+
+def _check_looks(settings: Settings, file: str) -> None:
+    looks = settings.compare.looks
+    if len(looks) == 1 or len(looks) > 20 or any(a >= b for a, b in itertools.pairwise(looks)):
+        raise input_error(
+            f"{file}: [compare] looks = {looks}.",
+            "Give the samples a batch at each look, rising, two looks or more, 20 at most: looks = [4, 8, 12]. Leave it away "
+            "for one comparison.",
+        )
 
 
 def _check_line(settings: Settings, file: str) -> None:
@@ -457,8 +477,19 @@ def read_settings(path: str | Path) -> Settings:
         A key or section is unknown (the nearest is named) or a value has the wrong type or is out of range.
     """
     path = Path(path)
-    data = read_toml(path, "study file", "Check the path; a study starts from a .toml file.")
-    _check_keys(data, path.name)
+    text = read_text(
+        path, "study file", "Check the path; a study starts from a .toml file.", most_bytes=MOST_TOML_BYTES
+    )
+    return parse_settings(text, name=path.name)
+
+
+def parse_settings(text: str, *, name: str = "study.toml") -> Settings:
+    """Check the text of a study file, or a piece of one; `name` stands in the errors.
+
+    Raises as `read_settings`.
+    """
+    data = parse_toml(text, name)
+    _check_keys(data, name)
     side = data.get("instrument", {}).get("pixel_size_mm")
     if isinstance(side, (int, float)) and not isinstance(side, bool):
         data["instrument"]["pixel_size_mm"] = [side, side]
@@ -467,13 +498,14 @@ def read_settings(path: str | Path) -> Settings:
     except msgspec.ValidationError as error:
         text, _, where = str(error).partition(" - at ")
         key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
-        raise input_error(f"{path.name}: [{key}: {text}.", "Correct that key of the study file.") from None
+        raise input_error(f"{name}: [{key}: {text}.", "Correct that key of the study file.") from None
     except OverflowError as error:
-        raise input_error(f"{path.name}: a number is too large ({error}).", "Correct that number.") from None
-    _check_values(settings, path.name)
-    _check_ranges(settings, path.name)
-    _check_line(settings, path.name)
-    _check_phases(settings, path.name)
-    _check_steps(settings, path.name)
-    _check_shape(settings, path.name)
+        raise input_error(f"{name}: a number is too large ({error}).", "Correct that number.") from None
+    _check_values(settings, name)
+    _check_ranges(settings, name)
+    _check_looks(settings, name)
+    _check_line(settings, name)
+    _check_phases(settings, name)
+    _check_steps(settings, name)
+    _check_shape(settings, name)
     return settings

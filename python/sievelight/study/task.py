@@ -19,11 +19,12 @@ from pathlib import Path
 import numpy as np
 
 from sievelight._core import __version__
-from sievelight.errors import SIEVELIGHT_ERRORS, input_error
+from sievelight.errors import SIEVELIGHT_ERRORS, data_error, input_error
+from sievelight.files import flush_folder, safe_name
+from sievelight.frame_formats import require_same
 from sievelight.study import sample as one
 from sievelight.study.checkpoint import save_checkpoint
 from sievelight.study.choices import price_choices
-from sievelight.study.files import safe_name
 from sievelight.study.findings import Finding, Findings
 from sievelight.study.kernels import Kernels
 from sievelight.study.loading import where
@@ -55,6 +56,9 @@ class Job:
     normalize_by: str = ""
     landmarks: dict[str, float] | None = None  # of the shared part as the study's own process made it; None: no frames
     started_in: str = ""
+    formats: dict[str, str] = field(
+        default_factory=dict
+    )  # added frame formats that its files need, with their versions
     version: str = __version__
 
 
@@ -65,6 +69,7 @@ class Task:
     row: Measurement
     key: str
     priced: bool = False
+    stamps: tuple[tuple[int, int], ...] = ()  # of its files, when their checksums were taken
 
 
 @dataclass(frozen=True)
@@ -126,6 +131,7 @@ def _prepare_here(job: Job) -> Shared | None:
         )
     if job.landmarks is None:
         return None
+    require_same(job.formats, where=f"the worker on {platform.node()}")
     shared = prepare_shared(
         job.settings, job.folder, dict(job.rows), Findings(), places=job.places, normalize_by=job.normalize_by
     )
@@ -178,6 +184,10 @@ def run_task(job: Job, task: Task) -> Outcome:
             price_choices(job.settings, m, result, own, slit=slit)
         without_folder(own, job.folder)
         geometry = shared.geometry if shared is not None else None
+        _same_still(job, task)
+        # From here until its checkpoint stands the sample is not done. An older checkpoint must not vouch for newer files:
+        # whoever brings the older inputs back would find it valid.
+        _withdraw(place_of(job.output, m.name))
         write_products(job.output, job.settings.study.title, geometry, result)
         save_checkpoint(place_of(job.output, m.name), task.key, to_checkpoint(result, own))
     except SIEVELIGHT_ERRORS as error:
@@ -194,6 +204,38 @@ def run_task(job: Job, task: Task) -> Outcome:
         return Outcome(m.name, True)
     without_folder(own, job.folder)
     return Outcome(m.name, False, tuple(own.items))
+
+
+def file_stamp(path: Path) -> tuple[int, int]:
+    """Size and time of change of a file, by which a change during a run is seen; zeros for one that is gone."""
+    try:
+        seen = os.stat(path)
+    except OSError:
+        return 0, 0
+    return seen.st_size, seen.st_mtime_ns
+
+
+def _same_still(job: Job, task: Task) -> None:
+    """Refuse a result whose files changed since their checksums were taken: it would stand under another's key."""
+    for (file, _), before in zip(task.row.files, task.stamps):
+        now = file_stamp(job.folder / file)
+        if now not in (before, (0, 0)):  # one that is gone by now had been read
+            raise data_error(
+                f"The file '{file}' was changed while the study ran.",
+                "Run again when it is complete; nothing of this measurement was written.",
+            )
+
+
+def _withdraw(checkpoint: Path) -> None:
+    try:
+        checkpoint.unlink()
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise data_error(
+            f"'{checkpoint}' cannot be replaced ({error.strerror}).", "Check the rights on the output folder."
+        ) from error
+    flush_folder(checkpoint.parent)
 
 
 def place_of(output: Path, name: str) -> Path:

@@ -70,6 +70,19 @@ TEST(Series, FindsTheFirstChangeAndSaysOfWhichKind) {
   EXPECT_GE(as_shape, 44) << as_shape;
 }
 
+// A change of 3 % in one of six frames of 60 points with 3 % noise each: 20 bands see it more often than 60 points do.
+TEST(Series, BandsSeeMoreThanPoints) {
+  std::mt19937_64 random(9);
+  int in_bands = 0, in_points = 0;
+  for (int s = 0; s < 200; ++s) {
+    std::vector<Curve> series;
+    for (int k = 0; k < 6; ++k) series.push_back(frame(random, k == 5 ? 0.97 : 1.0));
+    if (find_change(series, {.start = 3}).frames[5].changed) ++in_bands;
+    if (find_change(series, {.start = 3, .bands = 0}).frames[5].changed) ++in_points;
+  }
+  EXPECT_GT(in_bands, in_points + 20) << in_bands << " against " << in_points;
+}
+
 // A frame that lost bins to a spike keeps its place in the series.
 TEST(Series, UsesTheBinsThatAllFramesHave) {
   std::mt19937_64 random(6);
@@ -84,7 +97,8 @@ TEST(Series, UsesTheBinsThatAllFramesHave) {
   for (Eigen::Index i = 0; i < points; ++i)
     if (i < 20 || i > 24) kept.push_back(i);
   series[2] = pick(series[2], kept);
-  EXPECT_EQ(find_change(series).frames[3].degrees_of_freedom, 55);
+  EXPECT_EQ(find_change(series, {.bands = 0}).frames[3].degrees_of_freedom, 55);
+  EXPECT_EQ(find_change(series).frames[3].degrees_of_freedom, 20);
   series[2] = pick(series[2], {0, 1, 2, 3});
   EXPECT_THROW(find_change(series), InputError);
 }
@@ -115,6 +129,40 @@ TEST(Series, HysteresisIsTheAreaBetweenTheBranches) {
   EXPECT_NEAR(hysteresis(x, y, 0.01 * Eigen::MatrixXd::Identity(9, 9)).area.value, 0, 1e-12);
   x << 0, 1, 2, 3, 4, 5, 6, 7, 8;
   EXPECT_THROW(hysteresis(x, y, Eigen::MatrixXd::Identity(9, 9)), InputError);
+}
+
+// Repeats and a dwell count as their mean: each value of the first cycle above twice, and the same area; u falls by
+// sqrt(2), because every value is the mean of two.
+TEST(Series, RepeatedHumiditiesCountAsTheirMean) {
+  Eigen::VectorXd x(9), y(9), x2(18), y2(18);
+  x << 0, 1, 2, 3, 4, 3, 2, 1, 0;
+  y << 0, 1, 2, 3, 4.5, 4, 3, 2, 1;
+  for (Eigen::Index i = 0; i < 9; ++i) {
+    x2[2 * i] = x[i] - 0.01;
+    x2[2 * i + 1] = x[i] + 0.01;
+    y2[2 * i] = y[i] - 0.3;
+    y2[2 * i + 1] = y[i] + 0.3;
+  }
+  const Hysteresis once = hysteresis(x, y, 0.01 * Eigen::MatrixXd::Identity(9, 9));
+  const Hysteresis twice = hysteresis(x2, y2, 0.01 * Eigen::MatrixXd::Identity(18, 18), 0.05);
+  EXPECT_NEAR(twice.area.value, once.area.value, 1e-12);
+  EXPECT_NEAR(twice.area.u, once.area.u / std::sqrt(2.0), 1e-12);
+  EXPECT_EQ(twice.turning_point, 9);
+  EXPECT_THROW(hysteresis(x2, y2, Eigen::MatrixXd::Identity(18, 18)), InputError);  // zigzag without a distance
+}
+
+TEST(Series, CyclesArePartedWhereTheVariableTurns) {
+  Eigen::VectorXd x(12);
+  x << 1, 2, 3, 2, 1, 1, 2, 4, 4, 3, 2, 5;  // up, down, dwell, up with a dwell, down, and a last rise alone
+  const auto found = cycles(x);
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_EQ(found[0], std::make_pair(0, 5));
+  EXPECT_EQ(found[1], std::make_pair(4, 10));
+  EXPECT_TRUE(cycles(Eigen::VectorXd::LinSpaced(6, 0, 1)).empty());
+  EXPECT_TRUE(cycles(Eigen::VectorXd::LinSpaced(6, 1, 0)).empty());
+  x << 9, 8, 7, 8, 9, 8, 7, 7, 7, 7, 7, 7;  // begins with a fall
+  ASSERT_EQ(cycles(x).size(), 1u);
+  EXPECT_EQ(cycles(x)[0], std::make_pair(2, 11));
 }
 
 // Source: surface tension 71.97 mN/m, density 0.99705 g/cm3 at 25 C, so r = 1.0486 nm / -ln(RH) (by hand); 1.51 nm at

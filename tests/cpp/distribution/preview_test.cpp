@@ -3,11 +3,17 @@
 
 #include "sievelight/base/units.hpp"
 
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
 #include <gtest/gtest.h>
 #include <Eigen/Dense>
 
+#include <cmath>
+#include <memory>
 #include <numbers>
+#include <numeric>
 #include <random>
+#include <vector>
 
 namespace sievelight {
 namespace {
@@ -43,6 +49,53 @@ TEST(Preview, NonNegativeMinimaAreFoundForSmoothingKernels) {
   EXPECT_GE(x.minCoeff(), 0);
   EXPECT_GE(slope.minCoeff(), -1e-6 * b.maxCoeff());
   EXPECT_LT((a * (x - truth)).norm(), 1e-3 * (a * truth).norm());
+}
+
+// The ridge example of the GSL Reference Manual 2.7, chapter "Linear Least-Squares Fitting", "Regularized Linear
+// Regression Example 1" (printed output from memory): 1000 points of y = u + v where v differs from u by 0.001, from
+// the library's default generator. Plain least squares gives -43.6588 u + 45.6636 v; the ridge at lambda = 4.51103
+// gives 1.00113 u + 1.0032 v with residual norm 31.6547, both positive and so also the non-negative minimum.
+TEST(Preview, RidgeExampleOfTheGslManual) {
+  const std::unique_ptr<gsl_rng, void (*)(gsl_rng*)> r(gsl_rng_alloc(gsl_rng_mt19937), &gsl_rng_free);
+  const Eigen::Index n = 1000;
+  Eigen::MatrixXd x(n, 2);
+  Eigen::VectorXd y(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    x(i, 0) = 5 * gsl_ran_gaussian(r.get(), 1);
+    x(i, 1) = x(i, 0) + gsl_ran_gaussian(r.get(), 0.001);
+    y[i] = x(i, 0) + x(i, 1) + gsl_ran_gaussian(r.get(), 1);
+  }
+  const Eigen::Vector2d plain = x.colPivHouseholderQr().solve(y);
+  ASSERT_NEAR(plain[0], -43.6588, 1e-4) << "these are not the manual's points";
+  ASSERT_NEAR(plain[1], 45.6636, 1e-4);
+  const double lambda = 4.51103;
+  const Eigen::MatrixXd h = x.transpose() * x + lambda * lambda * Eigen::Matrix2d::Identity();
+  const Eigen::VectorXd found = solve_non_negative(h, x.transpose() * y);
+  // Half a unit of the last printed digit.
+  EXPECT_NEAR(found[0], 1.00113, 5e-6);
+  EXPECT_NEAR(found[1], 1.0032, 5e-5);
+  EXPECT_NEAR((y - x * found).norm(), 31.6547, 5e-5);
+  EXPECT_NEAR(found.norm(), 1.41728, 5e-6);
+  // Without the penalty the best non-negative answer leaves u out, because its best coefficient is negative.
+  const Eigen::VectorXd bound = solve_non_negative(x.transpose() * x, x.transpose() * y);
+  EXPECT_EQ(bound[0], 0.0);
+  EXPECT_NEAR(bound[1], x.col(1).dot(y) / x.col(1).squaredNorm(), 1e-9);
+}
+
+// A set to start from changes the work, not the answer.
+TEST(Preview, TheStartDoesNotChangeTheMinimum) {
+  Eigen::MatrixXd m = Eigen::MatrixXd::Zero(30, 20);
+  for (Eigen::Index i = 0; i < 30; ++i)
+    for (Eigen::Index j = 0; j < 20; ++j) m(i, j) = std::exp(-0.05 * std::pow(double(i) - 1.5 * double(j), 2));
+  Eigen::VectorXd y(30);
+  for (Eigen::Index i = 0; i < 30; ++i) y[i] = std::sin(0.4 * double(i)) + 0.2;
+  const Eigen::MatrixXd h = m.transpose() * m + 1e-3 * Eigen::MatrixXd::Identity(20, 20);
+  const Eigen::VectorXd b = m.transpose() * y, from_nothing = solve_non_negative(h, b);
+  ASSERT_GT((from_nothing.array() == 0).count(), 2);
+  std::vector<Eigen::Index> all(20);
+  std::iota(all.begin(), all.end(), 0);
+  for (const auto& start : {all, std::vector<Eigen::Index>{3, 4, 11}})
+    EXPECT_LT((solve_non_negative(h, b, start) - from_nothing).norm(), 1e-9 * from_nothing.norm());
 }
 
 // Source: D. L. Phillips 1962, J. ACM 9, 84: kernel phi(s - t), phi(x) = 1 + cos(pi x / 3) on |x| < 3, f = phi,

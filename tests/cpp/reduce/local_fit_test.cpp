@@ -51,6 +51,36 @@ TEST(LocalFit, DoesNotTurnNoiseIntoSlope) {
   EXPECT_LT(std::sqrt(from_fit), 0.15);
 }
 
+// A Bragg peak of 1.5 bins standard deviation on a smooth tail, 1 % noise: a fixed window of +-5 bins would keep a
+// third of its slope.
+TEST(LocalFit, KeepsTheSlopeOfANarrowPeak) {
+  const Eigen::VectorXd edges = log_edges(0.5, 2.0, 120);
+  const double step = std::log(edges[1] / edges[0]), sd = 1.5 * step;
+  const auto law = [&](double q) { return std::pow(q, -2) + 40 * std::exp(-0.5 * std::pow(std::log(q) / sd, 2)); };
+  const Curve smooth = curve_on_bins(edges, law, 0.01);
+  std::mt19937_64 random(3);
+  std::normal_distribution<double> normal;
+  double kept = 0, tail = 0;
+  const int times = 40;
+  for (int t = 0; t < times; ++t) {
+    Curve noisy = smooth;
+    for (int i = 0; i < 120; ++i) noisy.intensity[i] += smooth.private_u[i] * normal(random);
+    const Eigen::VectorXd fitted = local_slope(noisy);
+    double top = 0, exact_top = 0;
+    for (int i = 0; i < 120; ++i) {
+      const double h = 1e-5, q = noisy.q_per_nm[i], exact = (law(q * (1 + h)) - law(q * (1 - h))) / (2 * h * q);
+      exact_top = std::max(exact_top, std::abs(exact));
+      top = std::max(top, std::abs(fitted[i]));
+      if (i > 5 && i < 40) tail += std::pow(fitted[i] / exact - 1, 2) / (34.0 * times);
+    }
+    kept += top / exact_top / times;
+  }
+  // Three points through a peak of 1.5 bins lose up to a fifth of the steepest slope between them.
+  EXPECT_GT(kept, 0.8);
+  EXPECT_LT(kept, 1.1);
+  EXPECT_LT(std::sqrt(tail), 0.12);  // 1 % noise over +-5 steps of 1.2 % of q: sd of the log slope is 0.08 of 2
+}
+
 TEST(LocalFit, SmoothsVariancesOverNeighbours) {
   Eigen::VectorXd u = Eigen::VectorXd::Ones(11);
   u[5] = std::sqrt(12.0);

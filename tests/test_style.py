@@ -34,7 +34,7 @@ def test_ruff_has_nothing_to_say():
 
 
 def test_mypy_has_nothing_to_say():
-    run(sys.executable, "-m", "mypy", "--strict", "-p", "sievelight")
+    run(sys.executable, "-m", "mypy", "--strict", "python/sievelight")
 
 
 def test_clang_tidy_has_nothing_to_say_of_what_changed():

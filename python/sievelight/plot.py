@@ -35,7 +35,7 @@ INTENSITY_UNITS = {"1/cm": "cm$^{-1}$", "cm2/g": "cm$^2$ g$^{-1}$", "relative": 
 # IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
 MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
 
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.size": 8,
     "axes.titlesize": 8,
     "axes.labelsize": 8,
@@ -199,7 +199,7 @@ def plot_frame(
 
 def _draw_sector(ax: Axes, g: Any, shape: tuple[int, ...], low_deg: float, high_deg: float) -> None:
     """The two edges of a sector from the beam point outwards (tilts, which bend them by a pixel or so, left out)."""
-    reach = float(np.hypot(*shape))
+    reach = float(np.hypot(shape[0], shape[1]))
     for edge in (low_deg, high_deg):
         along = np.radians(edge - g.roll_deg)
         x = g.beam_center_x_px + np.array([0.0, reach]) * np.cos(along) / g.pixel_size_x_mm * g.pixel_size_y_mm

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "harness.hpp"
+#include "library_look.hpp"
 #include "sievelight/base/chunk_filters.hpp"
 #include "sievelight/base/error.hpp"
 #include "sievelight/frames/mask.hpp"
@@ -45,7 +46,7 @@ bool begins(Input input, std::string_view with) {
 }  // namespace
 
 void frames_hdf5(Input input) {
-  if (begins(input, "\x89HDF\r\n\x1a\n")) read_frames(input);
+  if (begins(input, "\x89HDF\r\n\x1a\n") && library_survives(as_file(input))) read_frames(input);
 }
 
 void frames_tiff(Input input) {
@@ -71,7 +72,9 @@ void mask_file(Input input) {
   Choices choices(input);
   const auto rows = static_cast<Eigen::Index>(choices.byte()), columns = static_cast<Eigen::Index>(choices.byte());
   try {
-    const Mask mask = read_mask(as_file(choices.rest()), rows, columns);
+    const std::string& path = as_file(choices.rest());
+    if (!library_survives(path)) return;  // a file is tried as HDF5 where it is nothing else
+    const Mask mask = read_mask(path, rows, columns);
     if (mask.rows() != rows || mask.cols() != columns) defect("the mask has another shape");
   } catch (const Error&) {
   }

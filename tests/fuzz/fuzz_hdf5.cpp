@@ -193,8 +193,6 @@ void some_link(hid_t where, const char* name, Choices& choices) {
 
 template <std::size_t N>
 void write_file(Choices& choices, const char* const (&fields)[N], const std::vector<std::string>& groups) {
-  // Sound as a file, so read without the copy of the process: what crashes here is to be found.
-  ::setenv("SIEVELIGHT_HDF5_PROBE", "off", 1);
   const auto lock = hdf5_lock();
   const H5Handle file = h5_create(scratch_path());
   std::vector<H5Handle> made;

@@ -35,8 +35,6 @@ const std::string& scratch_path() {
 }
 
 const std::string& as_file(Input input) {
-  // Raw bytes go through the copy of the process that may die of them; two seconds are long for a small file.
-  ::setenv("SIEVELIGHT_HDF5_PROBE", "2", 1);
   std::FILE* file = std::fopen(scratch_path().c_str(), "wb");
   if (!file || std::fwrite(input.data(), 1, input.size(), file) != input.size()) defect("no room for the scratch file");
   std::fclose(file);

@@ -57,7 +57,7 @@ def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None, dark: Fr
     >>> round(float(flat.response[0, 0] / flat.response[0, 95]), 3), round(float(flat.relative_u[0, 95]), 3)
     (1.1, 0.01)
     """
-    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)
+    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)  # type: ignore[arg-type]  # None is none
 
 
 class Averager:

@@ -46,7 +46,6 @@ GUARDS = [
     ("base/hdf5_guard.cpp", "    if (!may_use_filter(filter.id))\n", "    if (false)\n", "base", "Guard.*"),
     ("base/hdf5_guard.cpp", "if (along > most_chunks / chunks)", "if (false)", "base", "Guard.*"),
     ("base/hdf5_guard.cpp", "  if (filtered) return H5Dget", "  if (true) return H5Dget", "base", "Guard.*"),
-    ("base/hdf5.cpp", "  probe_hdf5(path);\n", "", "base", "Hdf5Probe.*"),
     ("frames/cbf_file.cpp", "  if (!may_use_cbf_library())\n", "  if (false)\n", "frames", "CbfFile.*"),
     ("frames/cbf_file.cpp", "elements / most_per_byte > section.bytes", "false", "frames", "CbfFile.*"),
     ("frames/cbf_file.cpp", "if (md5_base64(bytes) != sum->second)", "if (false)", "frames", "CbfFile.*"),

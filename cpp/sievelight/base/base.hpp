@@ -11,7 +11,6 @@
 #include "sievelight/base/hdf5_bytes.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
-#include "sievelight/base/hdf5_probe.hpp"
 #include "sievelight/base/holm.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/base/least_squares.hpp"

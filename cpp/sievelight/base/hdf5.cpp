@@ -4,7 +4,6 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
-#include "sievelight/base/hdf5_probe.hpp"
 #include "sievelight/base/regular_file.hpp"
 
 #include <fmt/format.h>
@@ -18,8 +17,6 @@ constexpr const char* check_file = "Check the path, and that the file was copied
 // Bounds on what a header may claim, so that a broken file cannot ask for all memory: 512 MB of numbers, 64 MB of text.
 constexpr hssize_t most_numbers = hssize_t{1} << 26;
 constexpr std::size_t most_text = std::size_t{1} << 26;
-
-bool alone = false;
 
 void require(bool good, const std::string& action) {
   if (!good)
@@ -96,12 +93,9 @@ void write_array(hid_t where, const std::string& name, const std::vector<hsize_t
 
 }  // namespace
 
-void hdf5_is_alone() { alone = true; }
-
 std::unique_lock<std::recursive_mutex> hdf5_lock() {
   static std::recursive_mutex mutex;
-  std::unique_lock lock(mutex, std::defer_lock);
-  if (!alone) lock.lock();
+  std::unique_lock lock(mutex);
   // A thread-safe HDF5 keeps the stack of errors, and whether it prints them, for each thread.
   thread_local const bool quiet = H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr) >= 0;
   (void)quiet;
@@ -130,7 +124,6 @@ H5Handle h5_open(const std::string& path) {
   const auto lock = hdf5_lock();
   std::error_code ignored;
   if (!std::filesystem::is_directory(path, ignored)) require_regular_file(path);  // a folder is told below
-  probe_hdf5(path);
   // Reading takes no lock on the file: network shares often have none to give.
   const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
   H5Pset_file_locking(access.get(), false, true);

@@ -16,9 +16,6 @@ namespace sievelight {
 /// The process-wide lock around HDF5; recursive so that helpers may nest. Also switches HDF5's printing off, in each
 /// thread once.
 std::unique_lock<std::recursive_mutex> hdf5_lock();
-/// From now on there is nobody to lock out: for a copy of the process, which has one thread and for which the lock
-/// belongs to the original.
-void hdf5_is_alone();
 
 /// An HDF5 identifier that closes itself.
 class H5Handle {
@@ -39,7 +36,9 @@ class H5Handle {
   Closer closer_ = nullptr;
 };
 
-/// Opens a file read-only, after probe_hdf5(). DataError when it is missing, not HDF5, truncated, or crashes HDF5.
+/// Opens a file read-only. DataError when it is missing, no regular file, not HDF5, or truncated. The library is trusted
+/// to refuse metadata that were damaged on purpose: hdf5_guard.hpp checks sizes, filters and chunks, and cannot see
+/// inside of its heaps and indices.
 H5Handle h5_open(const std::string& path);
 /// Creates a file (truncating one of that name). DataError when that is not possible.
 H5Handle h5_create(const std::string& path);

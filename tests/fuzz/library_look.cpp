@@ -104,8 +104,8 @@ void look_at_group(hid_t group, int depth, std::size_t& seen, Seen& groups) {
   if (const int there = ::open(told ? told : "/dev/null", O_WRONLY | O_CREAT | O_APPEND, 0644); there >= 0)
     ::dup2(there, STDERR_FILENO);
   regardless([&] {
-    const H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose);
-    const H5Handle root(file ? H5Gopen2(file.get(), "/", H5P_DEFAULT) : -1, H5Gclose);
+    const H5Handle file = h5_open(path);
+    const H5Handle root(H5Gopen2(file.get(), "/", H5P_DEFAULT), H5Gclose);
     std::size_t seen = 0;
     Seen groups;
     if (root) look_at_group(root.get(), 0, seen, groups);

@@ -9,6 +9,7 @@
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/hdf5_bytes.hpp"
+#include "sievelight/base/hdf5_driver.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/holm.hpp"

@@ -2,6 +2,7 @@
 #include "sievelight/base/hdf5.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_driver.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/regular_file.hpp"
@@ -55,7 +56,9 @@ std::vector<std::string> read_strings(hid_t type, hid_t space, const Read& read)
     H5Tset_size(memory.get(), H5T_VARIABLE);
     H5Tset_cset(memory.get(), H5Tget_cset(type));
     std::vector<char*> raw(n, nullptr);
-    if (read(memory.get(), static_cast<void*>(raw.data())) < 0) return {};
+    const bool done = read(memory.get(), static_cast<void*>(raw.data())) >= 0;
+    throw_if_read_refused();
+    if (!done) return {};
     for (const char* s : raw) out.emplace_back(s ? s : "");
     H5Dvlen_reclaim(memory.get(), space, H5P_DEFAULT, raw.data());
     return out;
@@ -127,8 +130,10 @@ H5Handle h5_open(const std::string& path) {
   // Reading takes no lock on the file: network shares often have none to give.
   const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
   H5Pset_file_locking(access.get(), false, true);
+  set_reading_driver(access.get());
   H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access.get()), H5Fclose);
   if (!file) {
+    throw_if_read_refused();
     const bool hdf5 = H5Fis_hdf5(path.c_str()) > 0;
     throw DataError(fmt::format("'{}' {}.", path, hdf5 ? "is a truncated or broken HDF5 file" : "is not an HDF5 file"),
                     check_file);
@@ -154,6 +159,7 @@ H5Handle h5_dataset(hid_t where, const std::string& name) {
   if (!h5_exists(where, name)) return {};
   H5Handle set(H5Dopen2(where, name.c_str(), h5_dataset_access()), H5Dclose);
   throw_if_link_refused();
+  throw_if_read_refused();  // what a virtual data set is made of stands in a heap
   return set;
 }
 

@@ -3,12 +3,14 @@
 
 import io
 import xml.etree.ElementTree as tree
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 import sievelight as sl
 from sievelight import cli, plot
+from sievelight.cli import show as terminal
 from sievelight.inspect import InspectedFile
 
 NAMES = [r"$\frac{", "$x$", "_hidden", "a\x07b\x00", "<script>alert(1)</script>", "[/red]", "--></svg>", "50 % \\ {}"]
@@ -45,7 +47,7 @@ def test_plain_changes_nothing_else():
 
 
 def test_brackets_in_a_name_are_no_orders_to_the_progress_bar(capsys):
-    with cli._progress() as show:
+    with terminal.progress() as show:
         for done, name in enumerate(NAMES):
             show(done, len(NAMES), name)
     assert "[/red]" in capsys.readouterr().err
@@ -59,15 +61,23 @@ def test_a_notebook_shows_names_escaped(name):
 
 
 def test_a_terminal_obeys_no_name(capsys):
-    cli._say("error: '\x1b]0;owned\x07\x1b[2J' is no file\nWhat to do.\t1 \u00b5m", err=True)
+    terminal.say("error: '\x1b]0;owned\x07\x1b[2J' is no file\nWhat to do.\t1 \u00b5m", err=True)
     said = capsys.readouterr().err
     assert "\x1b" not in said and "\x07" not in said
     assert said.endswith("What to do.\t1 \u00b5m\n")
 
 
 def test_no_line_leaves_by_another_way():
-    """Every line of the command line goes through _say."""
-    from pathlib import Path
+    """Every line of the command line goes through say, or a console that gets Text without controls."""
+    sources = {file.name: file.read_text(encoding="utf-8") for file in Path(cli.__file__).parent.glob("*.py")}
+    assert len(sources) > 5
+    assert {name for name, source in sources.items() if "typer.echo(" in source} == {"show.py"}
+    assert sources["show.py"].count("typer.echo(") == 1
+    for name, source in sources.items():
+        assert "print(" not in source.replace("console.print(", ""), name
+        assert name == "show.py" or "console.print(" not in source
 
-    source = Path(cli.__file__).read_text(encoding="utf-8")
-    assert source.count("typer.echo(") == 1 and "print(" not in source.replace("console.print(", "")
+
+def test_a_table_of_a_file_obeys_no_name(capsys):
+    terminal.show_inspected(InspectedFile("x/\x1b[2Ja", "study", {}, [("title", "\x1b]0;owned\x07")], ["\x1b[1m"]))
+    assert "\x1b" not in capsys.readouterr().out

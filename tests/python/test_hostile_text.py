@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sievelight.errors import SIEVELIGHT_ERRORS, DataError, InputError
-from sievelight.study.files import safe_name
+from sievelight.files import safe_name
 from sievelight.study.outputs import cell
 from sievelight.study.settings import Settings, read_settings
 from sievelight.study.table import COLUMNS, ROLES, each_of, parse_frames, read_table

@@ -66,15 +66,15 @@ bool fill(int descriptor, haddr_t at, std::span<std::uint8_t> out) {
   return true;
 }
 
-// The superblock stands at 0, 512, 1024, 2048, ...; its byte for the size of lengths is the 15th in versions 0 and 1
-// and the 11th from 2 on. Without a superblock the library says that this is no HDF5 file.
-bool has_lengths_of_8(int descriptor, haddr_t end) {
+// How many bytes the file's lengths have. The superblock stands at 0, 512, 1024, 2048, ...; it says so in its 15th byte
+// in versions 0 and 1, and in its 11th from 2 on. 0 without a superblock: the library says that this is no HDF5 file.
+int size_of_lengths(int descriptor, haddr_t end) {
   for (haddr_t at = 0; at < end; at = at == 0 ? 512 : 2 * at) {
     std::array<std::uint8_t, 16> head{};
-    if (!fill(descriptor, at, head)) return false;
-    if (std::memcmp(head.data(), "\x89HDF\r\n\x1a\n", 8) == 0) return head[head[8] < 2 ? 14 : 10] == 8;
+    if (!fill(descriptor, at, head)) return 0;
+    if (std::memcmp(head.data(), "\x89HDF\r\n\x1a\n", 8) == 0) return head[head[8] < 2 ? 14 : 10];
   }
-  return true;
+  return 0;
 }
 
 H5FD_t* open_file(const char* name, unsigned flags, hid_t, haddr_t) {
@@ -82,9 +82,11 @@ H5FD_t* open_file(const char* name, unsigned flags, hid_t, haddr_t) {
   if (descriptor < 0) return nullptr;
   struct stat s {};
   if (::fstat(descriptor, &s) == 0 && S_ISREG(s.st_mode)) {
-    if (has_lengths_of_8(descriptor, static_cast<haddr_t>(s.st_size)))
+    const int lengths = size_of_lengths(descriptor, static_cast<haddr_t>(s.st_size));
+    if (lengths == 0 || lengths == 8)
       return &(new OpenFile{{}, descriptor, s.st_dev, s.st_ino, static_cast<haddr_t>(s.st_size), 0})->base;
-    refused() = fmt::format("'{}' is an HDF5 file whose lengths have not 8 bytes, which is not known here.", name);
+    refused() =
+        fmt::format("'{}' is an HDF5 file whose lengths have {} bytes; those of 8 are known here.", name, lengths);
   }
   ::close(descriptor);
   return nullptr;

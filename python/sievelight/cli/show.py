@@ -88,11 +88,11 @@ def show_inspected(found: Any) -> None:
     from rich.text import Text
 
     console = Console()
-    table = Table(title=Text(f"{found.path}: {found.kind}"), show_header=False, title_justify="left")
+    table = Table(title=Text(without_controls(f"{found.path}: {found.kind}")), show_header=False, title_justify="left")
     table.add_column("what", style="bold", no_wrap=True)
     table.add_column("value", overflow="fold")
     for name, value in [*found.rows, *(("note", note) for note in found.notes)]:
-        table.add_row(Text(name), Text(value))
+        table.add_row(Text(name), Text(without_controls(value)))
     console.print(table)
     for line in _small_picture(found, console):
         console.print(line, no_wrap=True, highlight=False)

@@ -92,8 +92,17 @@ def color_of(index: int) -> str:
 
 
 def plain(text: str) -> str:
-    """A name of the user's as Matplotlib shows it letter by letter: no formula between dollar signs, no control
-    characters (which no SVG may hold), and not hidden from a legend by an underscore at its start."""
+    """A name of the user's as Matplotlib shows it letter by letter.
+
+    No formula between dollar signs, no control characters (which no SVG may hold), and not hidden from a legend by an
+    underscore at its start.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> print(sl.plot.plain("5 $ a gram"), sl.plot.plain("_a"), sep="|")
+    5 \\$ a gram| _a
+    """
     shown = "".join(c if c.isprintable() else " " for c in text).replace("$", r"\$")
     return f" {shown}" if shown.startswith("_") else shown
 

@@ -41,7 +41,7 @@ GUARDS = [
     ("base/hdf5_outside.cpp", "      if (found.outside)\n", "      if (false)\n", "base", "Outside.*"),
     ("base/hdf5_outside.cpp", "      if (!is_allowed(place, parent, prefixes))\n        throw", "      if (false)\n        throw", "base", "Outside.*"),
     ("base/hdf5_outside.cpp", "if (failed || !fs::is_regular_file(whole, failed)) return false;", "if (failed) return false;", "base", "Outside.APipe*"),
-    ("base/hdf5_driver.cpp", "    if (heap_may_pass(ours(file), at, out)) return 0;", "    return 0;", "base", "Hdf5Driver.*"),
+    ("base/hdf5_driver.cpp", "    if (heap_may_pass(ours(file), at, out)) return 0;", "    if (heap_may_pass(ours(file), at, out) || true) return 0;", "base", "Hdf5Driver.*"),
     ("base/hdf5_driver.cpp", "(free && claimed < head_bytes)", "false", "base", "Hdf5Driver.*"),
     ("base/hdf5_guard.cpp", "if (layout == H5D_CHUNKED) Chunks(", "if (false) Chunks(", "base", "Guard.*"),
     ("base/hdf5_guard.cpp", "  if (bytes > most_decoded(stored))\n", "  if (false)\n", "base", "Guard.*"),

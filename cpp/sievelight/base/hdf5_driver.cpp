@@ -135,9 +135,10 @@ herr_t read(H5FD_t* file, H5FD_mem_t, hid_t, haddr_t at, std::size_t size, void*
   try {
     if (heap_may_pass(ours(file), at, out)) return 0;
     refused() = "A heap of texts in the HDF5 file claims more than it holds.";
+    return -1;
   } catch (const std::bad_alloc&) {  // no exception may pass through HDF5
+    return -1;
   }
-  return -1;
 }
 
 herr_t write(H5FD_t*, H5FD_mem_t, hid_t, haddr_t, std::size_t, const void*) { return -1; }

@@ -5,6 +5,8 @@
 
 #include "sievelight/frames/frames.hpp"
 
+#include <fmt/format.h>
+
 using namespace sievelight;
 using Eigen::Index;
 
@@ -48,6 +50,32 @@ Frame make_frame(const Image& counts, const std::optional<Mask>& masked, double 
               exposures,  metadata};
   check(frame);
   return frame;
+}
+
+// One exposure's numbers in the type in which they are stored, into `out` where it is given.
+py::object read_numbers(const FrameFile& file, Index index, const py::object& out) {
+  const std::vector<Index> one = file.require_indices({index});
+  const std::unique_ptr<StoredStream> stream = file.stream();
+  if (!stream)
+    throw InputError(
+        fmt::format("'{}' is a file of {}; stored numbers are read from HDF5.", file.path(), file.format()),
+        "Use read(index).counts.");
+  const py::dtype type(stream->type().swapped ? ">" + py::str(stream->type().name).cast<std::string>()
+                                              : stream->type().name);
+  const std::vector<Index> shape{file.rows(), file.columns()};
+  py::array numbers = out.is_none() ? py::array(type, shape) : out.cast<py::array>();
+  if (!numbers.dtype().equal(type) || numbers.ndim() != 2 || numbers.shape(0) != shape[0] ||
+      numbers.shape(1) != shape[1] || !(numbers.flags() & py::array::c_style))
+    throw InputError(
+        fmt::format("`out` is no array of {} x {} {}, row by row.", shape[0], shape[1], stream->type().name),
+        "Leave it away to have one made.");
+  auto* to = static_cast<unsigned char*>(numbers.mutable_data());
+  {
+    const py::gil_scoped_release release;
+    StoredStream::Buffers buffers;
+    stream->fill(one.front(), buffers, to);
+  }
+  return numbers;
 }
 
 }  // namespace
@@ -108,6 +136,7 @@ void bind_frames(py::module_& m) {
       .def_property_readonly("exposure_s", [](const FrameFile& f) { return f.options().exposure_s; })
       .def("add_note", &FrameFile::add_note, py::arg("words"))
       .def("read", &FrameFile::read, py::arg("index"), no_gil())
+      .def("read_numbers", &read_numbers, py::arg("index"), py::arg("out") = py::none())
       .def("read_sum", &FrameFile::read_sum, py::arg("indices") = std::vector<Index>{}, no_gil());
 
   m.def("open_frames", &open, py::arg("path"), py::kw_only(), py::arg("dataset") = py::none(),

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "bindings.hpp"
 
+#include "sievelight/frames/frame_source.hpp"
 #include "sievelight/reduce/reduce.hpp"
+
+#include <map>
 
 using namespace sievelight;
 using Eigen::VectorXd;
@@ -50,6 +53,37 @@ std::optional<DeadTime> dead_time_from(const std::optional<double>& tau, const s
   return tau ? std::optional<DeadTime>({*tau, m, u}) : std::nullopt;
 }
 Mask mask_from(const std::optional<Mask>& mask) { return mask.value_or(Mask{}); }
+
+// The number type of an array, as a file would name it.
+StoredType stored_type_of(const py::array& counts) {
+  using K = NumberKind;
+  static const std::map<std::pair<char, py::ssize_t>, NumberKind> kinds{
+      {{'i', 1}, K::i8},  {{'u', 1}, K::u8},  {{'i', 2}, K::i16}, {{'u', 2}, K::u16}, {{'i', 4}, K::i32},
+      {{'u', 4}, K::u32}, {{'i', 8}, K::i64}, {{'u', 8}, K::u64}, {{'f', 4}, K::f32}, {{'f', 8}, K::f64}};
+  const auto found = kinds.find({counts.dtype().kind(), counts.itemsize()});
+  if (found == kinds.end())
+    throw InputError("the counts are neither integers nor floats of at most 8 bytes.",
+                     "Give the numbers as they were read.");
+  return plain_type(found->second, counts.dtype().byteorder() == '>');
+}
+
+Averaged average_counts(const Averager& averager, const py::array& counts, const std::optional<Mask>& mask,
+                        double exposure_s, const std::optional<double>& monitor,
+                        const std::optional<double>& saturation_value, const ExposureOptions& options) {
+  const py::array in_rows = py::array::ensure(counts, py::array::c_style);
+  if (in_rows.ndim() != 2) throw InputError("the counts are no array of (rows, columns).", "Give one exposure.");
+  StoredExposure e;
+  e.counts.type = stored_type_of(in_rows);
+  e.counts.numbers = static_cast<const unsigned char*>(in_rows.data());
+  if (saturation_value) e.counts.saturation = *saturation_value;
+  e.rows = in_rows.shape(0);
+  e.columns = in_rows.shape(1);
+  e.masked = mask ? &*mask : nullptr;
+  e.exposure_s = exposure_s;
+  e.monitor = monitor;
+  const py::gil_scoped_release release;
+  return averager.average_stored(e, options);
+}
 
 void bind_bins(py::module_& m) {
   m.def("log_edges", &log_edges, py::arg("q_low_per_nm"), py::arg("q_high_per_nm"), py::arg("bins"));
@@ -247,7 +281,10 @@ void bind_average(py::module_& m) {
                        const AverageOptions& options) { return Averager(map, mask_from(mask), edges, options); }),
            no_gil(), py::arg("map"), py::arg("mask"), py::arg("edges_per_nm"), py::arg("options"))
       .def_property_readonly("table", &Averager::table)
-      .def("average", &Averager::average, no_gil(), py::arg("frames"), py::arg("options"));
+      .def("average", &Averager::average, no_gil(), py::arg("frames"), py::arg("options"))
+      .def("average_counts", &average_counts, py::arg("counts"), py::arg("mask"), py::arg("exposure_s"),
+           py::arg("monitor"), py::arg("saturation_value"), py::arg("options"))
+      .def("average_each", &Averager::average_each, no_gil(), py::arg("file"), py::arg("indices"), py::arg("options"));
   m.def(
       "average",
       [](const Frames& frames, const PixelMap& map, const std::optional<Mask>& mask, const VectorXd& edges,

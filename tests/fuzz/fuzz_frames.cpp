@@ -97,9 +97,31 @@ void chunk(Input input) {
   std::vector<unsigned char> out(static_cast<std::size_t>(choices.number(2)));
   const Input rest = choices.rest();
   std::vector<unsigned char> raw(rest.begin(), rest.end());
+  std::vector<unsigned char> again = raw, buffer, joined;
+  bool decoded = true;
   try {
     decode_chunk(filters, skipped, raw, element, out);
   } catch (const Error&) {
+    decoded = false;
+  }
+  // Piece by piece, narrow or not, the same elements come in the same order, or the same refusal.
+  const bool narrow = element == 4 && skipped % 2 == 0;
+  try {
+    stream_chunk(filters, skipped, again, element, out.size(), narrow, buffer,
+                 [&](const unsigned char* numbers, std::size_t width, std::size_t first, std::size_t n) {
+                   if (first * element != joined.size() || width > element)
+                     defect("a piece of a chunk is out of place");
+                   for (std::size_t i = 0; i < n; ++i) {
+                     joined.insert(joined.end(), numbers + i * width, numbers + (i + 1) * width);
+                     joined.resize(joined.size() + element - width);
+                   }
+                 });
+    const std::size_t whole = out.size() / element * element;
+    out.resize(whole);
+    if (decoded && joined != out) defect("a chunk in pieces holds other numbers");
+    if (!decoded) defect("a chunk that is refused was handed out in pieces");
+  } catch (const Error&) {
+    if (decoded) defect("a chunk that is decoded is refused in pieces");
   }
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/base/bitshuffle.hpp"
 
+#include "sievelight/base/bit_planes.hpp"
 #include "sievelight/base/error.hpp"
 
 #include <fmt/format.h>
@@ -8,7 +9,6 @@
 
 #include <algorithm>
 #include <cstdint>
-#include <cstring>
 #include <vector>
 
 namespace sievelight {
@@ -20,36 +20,6 @@ std::uint64_t big_endian(const unsigned char* bytes, int count) {
   std::uint64_t value = 0;
   for (int i = 0; i < count; ++i) value = value << 8 | bytes[i];
   return value;
-}
-
-// Transposes an 8 x 8 matrix of bits, byte k bit i <-> byte i bit k. Source: H. S. Warren, Hacker's Delight, 2nd ed.
-// 2013, section 7-3 (from memory), with the lowest bit first.
-std::uint64_t transpose_bits(std::uint64_t x) {
-  std::uint64_t t = (x ^ x >> 7) & 0x00AA00AA00AA00AAu;
-  x ^= t ^ t << 7;
-  t = (x ^ x >> 14) & 0x0000CCCC0000CCCCu;
-  x ^= t ^ t << 14;
-  t = (x ^ x >> 28) & 0x00000000F0F0F0F0u;
-  return x ^ t ^ t << 28;
-}
-
-// One block of n elements (a multiple of 8) of `size` bytes.
-void untranspose(const unsigned char* in, std::size_t n, std::size_t size, unsigned char* out) {
-  const std::size_t row = n / 8;
-  std::memset(out, 0, n * size);
-  for (std::size_t byte = 0; byte < size; ++byte) {
-    const unsigned char* plane = in + byte * 8 * row;
-    // Counts are small: their upper bytes are mostly zero in the whole block.
-    if (plane[0] == 0 && std::memcmp(plane, plane + 1, 8 * row - 1) == 0) continue;
-    for (std::size_t g = 0; g < row; ++g) {
-      std::uint64_t x = 0;
-      for (std::size_t k = 0; k < 8; ++k) x |= std::uint64_t{plane[k * row + g]} << (8 * k);
-      if (x == 0) continue;
-      x = transpose_bits(x);
-      unsigned char* to = out + 8 * g * size + byte;
-      for (std::size_t i = 0; i < 8; ++i) to[i * size] = static_cast<unsigned char>(x >> (8 * i));
-    }
-  }
 }
 
 // Walks the blocks of a chunk: `block(elements, at)` decodes one to `at`; returns the bytes of the rest.
@@ -70,25 +40,21 @@ std::size_t whole_elements(std::size_t bytes, std::size_t element_size) {
   return bytes / element_size;
 }
 
-}  // namespace
-
-std::size_t default_block_elements(std::size_t element_size) {
-  return std::max<std::size_t>(8192 / element_size / 8 * 8, 128);
-}
-
-void decode_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t element_size,
-                           std::span<unsigned char> out) {
-  const std::size_t elements = whole_elements(out.size(), element_size);
+// Walks the LZ4 blocks of a chunk: use(planes, elements, first) for each, tail(bytes, first) for what is left.
+template <typename Use, typename Tail>
+void walk_lz4(std::span<const unsigned char> packed, std::size_t element_size, std::size_t decoded_bytes,
+              std::vector<unsigned char>& bits, const Use& use, const Tail& tail) {
+  const std::size_t elements = whole_elements(decoded_bytes, element_size);
   if (packed.size() < 12) throw DataError("the compressed chunk ends within its header", copy_again);
-  if (const std::uint64_t declared = big_endian(packed.data(), 8); declared != out.size())
-    throw DataError(fmt::format("the compressed chunk declares {} bytes where {} belong", declared, out.size()),
+  if (const std::uint64_t declared = big_endian(packed.data(), 8); declared != decoded_bytes)
+    throw DataError(fmt::format("the compressed chunk declares {} bytes where {} belong", declared, decoded_bytes),
                     copy_again);
   const std::size_t block_bytes = big_endian(packed.data() + 8, 4);
   const std::size_t per_block = block_bytes == 0 ? default_block_elements(element_size) : block_bytes / element_size;
   if (per_block == 0 || per_block % 8 != 0 || per_block * element_size > LZ4_MAX_INPUT_SIZE)
     throw DataError(fmt::format("the compressed chunk declares blocks of {} bytes", block_bytes), copy_again);
   std::size_t at = 12;
-  std::vector<unsigned char> bits(std::min(per_block, elements) * element_size);
+  bits.resize(std::min(per_block, elements) * element_size);
   const std::size_t done = for_each_block(elements, per_block, [&](std::size_t n, std::size_t first) {
     if (packed.size() - at < 4) throw DataError("the compressed chunk ends early", copy_again);
     const std::size_t length = big_endian(packed.data() + at, 4);
@@ -99,14 +65,54 @@ void decode_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t el
                             static_cast<int>(length), size) != size)
       throw DataError(fmt::format("the LZ4 block at byte {} of the chunk is broken", at), copy_again);
     at += length;
-    untranspose(bits.data(), n, element_size, out.data() + first * element_size);
+    use(bits.data(), n, first);
   });
   const std::size_t rest = (elements - done) * element_size;
   if (packed.size() - at != rest)
     throw DataError(
         fmt::format("{} bytes stand at the end of the compressed chunk where {} belong", packed.size() - at, rest),
         copy_again);
-  std::copy_n(packed.data() + at, rest, out.data() + done * element_size);
+  tail(packed.subspan(at), done);
+}
+
+}  // namespace
+
+std::size_t default_block_elements(std::size_t element_size) {
+  return std::max<std::size_t>(8192 / element_size / 8 * 8, 128);
+}
+
+void decode_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t element_size,
+                           std::span<unsigned char> out) {
+  std::vector<unsigned char> bits;
+  walk_lz4(
+      packed, element_size, out.size(), bits,
+      [&](const unsigned char* planes, std::size_t n, std::size_t first) {
+        planes_to_elements(planes, n, element_size, out.data() + first * element_size);
+      },
+      [&](std::span<const unsigned char> rest, std::size_t first) {
+        std::copy(rest.begin(), rest.end(), out.begin() + static_cast<std::ptrdiff_t>(first * element_size));
+      });
+}
+
+void stream_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t element_size, std::size_t decoded_bytes,
+                           bool narrow, std::vector<unsigned char>& scratch, const TakeElements& take) {
+  std::vector<unsigned char> numbers;
+  walk_lz4(
+      packed, element_size, decoded_bytes, scratch,
+      [&](const unsigned char* planes, std::size_t n, std::size_t first) {
+        if (numbers.size() < n * element_size) numbers.resize(n * element_size);
+        std::size_t width = element_size;
+        if (narrow)
+          width = planes_to_narrow(planes, n, numbers.data());
+        else
+          planes_to_elements(planes, n, element_size, numbers.data());
+        take(numbers.data(), width, first, n);
+      },
+      [&](std::span<const unsigned char> rest, std::size_t first) {
+        if (rest.empty()) return;
+        numbers.assign(rest.begin(), rest.end());  // where elements are aligned
+        take(numbers.data(), element_size, first, rest.size() / element_size);
+      });
 }
 
 void decode_bitshuffle(std::span<const unsigned char> packed, std::size_t element_size, std::size_t block_elements,
@@ -117,7 +123,7 @@ void decode_bitshuffle(std::span<const unsigned char> packed, std::size_t elemen
   const std::size_t per_block = block_elements == 0 ? default_block_elements(element_size) : block_elements;
   if (per_block % 8 != 0) throw DataError(fmt::format("blocks of {} elements", per_block), copy_again);
   const std::size_t done = for_each_block(elements, per_block, [&](std::size_t n, std::size_t first) {
-    untranspose(packed.data() + first * element_size, n, element_size, out.data() + first * element_size);
+    planes_to_elements(packed.data() + first * element_size, n, element_size, out.data() + first * element_size);
   });
   std::copy_n(packed.data() + done * element_size, (elements - done) * element_size, out.data() + done * element_size);
 }

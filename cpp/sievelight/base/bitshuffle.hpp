@@ -7,12 +7,13 @@
 ///   per block: 4 bytes big-endian length, then that many bytes of one LZ4 block. Every block holds the same number of
 ///   elements, but the last, which holds what is left down to a multiple of 8
 ///   the at most 7 elements that are left after that, as they are
-/// Without LZ4 the header and the lengths are absent. Within a block of n elements of s bytes the bits are transposed:
-/// row 8 b + k of n / 8 bytes holds bit k of byte b of every element, element e at bit e mod 8 of byte e / 8.
+/// Without LZ4 the header and the lengths are absent. Within a block the bits are transposed as bit_planes.hpp says.
 #pragma once
 
 #include <cstddef>
+#include <functional>
 #include <span>
+#include <vector>
 
 namespace sievelight {
 
@@ -23,7 +24,13 @@ std::size_t default_block_elements(std::size_t element_size);
 /// DataError when the chunk is broken or of another size.
 void decode_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t element_size,
                            std::span<unsigned char> out);
-/// The same without LZ4; `block_elements` as the filter's parameters give it (0 = default).
+/// The numbers of a chunk of such a size, block by block as they are decoded: take(numbers, width, first element, how
+/// many), in order. `narrow` (elements of 4 bytes in the machine's order): with fewer bytes each where these suffice.
+/// `scratch` keeps its memory. Raises as decode_bitshuffle_lz4().
+using TakeElements = std::function<void(const unsigned char*, std::size_t, std::size_t, std::size_t)>;
+void stream_bitshuffle_lz4(std::span<const unsigned char> packed, std::size_t element_size, std::size_t decoded_bytes,
+                           bool narrow, std::vector<unsigned char>& scratch, const TakeElements& take);
+/// The same as decode_bitshuffle_lz4() without LZ4; `block_elements` as the filter's parameters give it (0 = default).
 void decode_bitshuffle(std::span<const unsigned char> packed, std::size_t element_size, std::size_t block_elements,
                        std::span<unsigned char> out);
 

@@ -2,6 +2,8 @@
 /// The filters of an HDF5 data set, and decoding of raw chunks without HDF5's lock, from any thread.
 #pragma once
 
+#include "sievelight/base/bitshuffle.hpp"
+
 #include <hdf5.h>
 
 #include <cstddef>
@@ -30,5 +32,12 @@ bool can_decode(const std::vector<ChunkFilter>& filters);
 /// the chunk must have. DataError when the chunk is broken or of another size.
 void decode_chunk(const std::vector<ChunkFilter>& filters, unsigned skipped, std::vector<unsigned char>& raw,
                   std::size_t element_size, std::span<unsigned char> out);
+
+/// The same piece by piece: hands out the chunk's elements in order, as soon as they are decoded, where the filters
+/// allow; else all at once. `element_size` bytes each, or fewer where `narrow` and the upper ones are zero. The buffers
+/// keep their memory.
+void stream_chunk(const std::vector<ChunkFilter>& filters, unsigned skipped, std::vector<unsigned char>& raw,
+                  std::size_t element_size, std::size_t decoded_bytes, bool narrow, std::vector<unsigned char>& buffer,
+                  const TakeElements& take);
 
 }  // namespace sievelight

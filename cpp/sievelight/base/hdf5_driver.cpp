@@ -189,6 +189,11 @@ void set_reading_driver(hid_t file_access) {
     throw NumericalError("HDF5 takes no driver of ours.", "Link another version of HDF5.");
 }
 
+bool is_plain_file(hid_t file_access) {
+  const hid_t used = H5Pget_driver(file_access);
+  return used == driver() || used == H5FD_SEC2;
+}
+
 void throw_if_read_refused() {
   if (!refused().empty()) throw DataError(std::exchange(refused(), ""), copy_again);
 }

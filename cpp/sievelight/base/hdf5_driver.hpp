@@ -18,6 +18,9 @@ namespace sievelight {
 /// to (external links, virtual data sets) are then read by it too. Hold hdf5_lock().
 void set_reading_driver(hid_t file_access);
 
+/// True when a file with these access properties stands on a disk byte for byte: read by the driver, or by HDF5's own.
+bool is_plain_file(hid_t file_access);
+
 /// DataError when the driver has refused something since the last call: HDF5 only says that something failed.
 void throw_if_read_refused();
 

@@ -20,18 +20,24 @@ std::size_t thread_count() {
 }
 
 void parallel_for(std::size_t n, const std::function<void(std::size_t)>& work, std::size_t threads) {
+  parallel_for_threads(
+      n, [&work](std::size_t, std::size_t i) { work(i); }, threads);
+}
+
+void parallel_for_threads(std::size_t n, const std::function<void(std::size_t, std::size_t)>& work,
+                          std::size_t threads) {
   const std::size_t count = std::min(n, threads == 0 ? thread_count() : threads);
   if (count <= 1) {
-    for (std::size_t i = 0; i < n; ++i) work(i);
+    for (std::size_t i = 0; i < n; ++i) work(0, i);
     return;
   }
   std::atomic<std::size_t> next{0};
   std::exception_ptr failure;
   std::mutex guard;
-  const auto run = [&] {
+  const auto run = [&](std::size_t thread) {
     for (std::size_t i = next++; i < n; i = next++) {
       try {
-        work(i);
+        work(thread, i);
       } catch (...) {
         const std::lock_guard lock(guard);
         if (!failure) failure = std::current_exception();
@@ -41,8 +47,8 @@ void parallel_for(std::size_t n, const std::function<void(std::size_t)>& work, s
   };
   {
     std::vector<std::jthread> pool;
-    for (std::size_t t = 1; t < count; ++t) pool.emplace_back(run);
-    run();
+    for (std::size_t t = 1; t < count; ++t) pool.emplace_back(run, t);
+    run(0);
   }
   if (failure) std::rethrow_exception(failure);
 }

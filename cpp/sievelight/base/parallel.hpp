@@ -14,4 +14,9 @@ std::size_t thread_count();
 /// to its own place, so the result does not depend on the number of threads. The first exception is raised again here.
 void parallel_for(std::size_t n, const std::function<void(std::size_t)>& work, std::size_t threads = 0);
 
+/// The same with the number of the thread, below thread_count() (or `threads`): work(thread, i). For sums whose parts
+/// may be added in any order, such as those of whole numbers, so that each thread gathers its own.
+void parallel_for_threads(std::size_t n, const std::function<void(std::size_t, std::size_t)>& work,
+                          std::size_t threads = 0);
+
 }  // namespace sievelight

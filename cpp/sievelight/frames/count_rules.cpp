@@ -101,6 +101,16 @@ CountTally& CountTally::operator+=(const CountTally& other) {
   return *this;
 }
 
+std::uint64_t count_limit(NumberKind kind, double saturation) {
+  return with_number(kind, [&](auto zero) {
+    using T = decltype(zero);
+    if constexpr (std::is_floating_point_v<T>)
+      return std::uint64_t{0};
+    else
+      return static_cast<std::uint64_t>(limit_for<T>(saturation));
+  });
+}
+
 void add_counts(const StoredType& type, const unsigned char* stored, std::size_t n, double saturation, double* counts,
                 bool* masked, CountTally& tally) {
   with_number(type.kind, [&](auto zero) {

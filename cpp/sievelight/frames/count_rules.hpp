@@ -9,6 +9,7 @@
 #include "sievelight/frames/stored_type.hpp"
 
 #include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <string>
 #include <vector>
@@ -24,6 +25,9 @@ struct CountTally {
   std::size_t fractional = 0;           // above zero and not whole: averaged or scaled before
   CountTally& operator+=(const CountTally& other);
 };
+
+/// Whole numbers in [0, limit) of this kind are counts; 0 for floating-point kinds.
+std::uint64_t count_limit(NumberKind kind, double saturation);
 
 /// Adds `n` stored numbers of one exposure to `counts` and marks in `masked` those that are no counts. Markers and
 /// what is not finite add nothing; a saturated number is added (the sum is then a lower limit) and masked.

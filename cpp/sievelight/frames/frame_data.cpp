@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/frames/frame_data.hpp"
+#include "sievelight/frames/frame_place.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_driver.hpp"
 #include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/parallel.hpp"
@@ -58,18 +59,25 @@ void require_written(hid_t set, const std::string& label) {
                     "The measurement was stopped before its first frame, or the file was closed too early.");
 }
 
+// The file in which a data set stands, for reading past HDF5. A link may lead to another file than the one opened.
+RawFile open_raw(hid_t set) {
+  const H5Handle file(H5Iget_file_id(set), H5Fclose);
+  const H5Handle access(H5Fget_access_plist(file.get()), H5Pclose);
+  const H5Handle creation(H5Fget_create_plist(file.get()), H5Pclose);
+  hsize_t user_block = 1;
+  unsigned intent = H5F_ACC_RDWR;  // what was written may not stand in the file yet
+  if (H5Fget_intent(file.get(), &intent) < 0 || intent & H5F_ACC_RDWR || !is_plain_file(access.get()) ||
+      H5Pget_userblock(creation.get(), &user_block) < 0 || user_block != 0)
+    return {};
+  const ssize_t length = H5Fget_name(file.get(), nullptr, 0);
+  if (length <= 0) return {};
+  std::string name(static_cast<std::size_t>(length) + 1, '\0');
+  H5Fget_name(file.get(), name.data(), name.size());
+  name.pop_back();
+  return RawFile(name);
+}
+
 }  // namespace
-
-// Where a block of numbers stands in the stack: some exposures of a rectangle of the frame.
-struct FrameData::Place {
-  Index first = 0, row = 0, column = 0;        // of the block's first number
-  Index exposures = 1, rows = 0, columns = 0;  // extent as stored, beyond the frame's edge too
-};
-
-struct FrameData::Block : Place {
-  unsigned skipped = 0;                     // filters not applied
-  std::vector<unsigned char> raw, numbers;  // as in the file; decoded
-};
 
 FrameData::FrameData(hid_t file, const std::string& path, const std::string& where) : path_(path), where_(where) {
   const auto lock = hdf5_lock();
@@ -108,6 +116,11 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
   // A stack may be longer than what was measured of it, but not beyond all reason.
   if (frames > most_unwritten + 64 * stored)
     throw DataError(fmt::format("{} claims {} exposures and holds {} bytes.", label, frames, stored), copy_again);
+  if (layout != H5D_VIRTUAL) raw_file_ = open_raw(set_.get());
+  if (layout == H5D_CONTIGUOUS && type_.plain && raw_file_) {
+    const haddr_t at = H5Dget_offset(set_.get());
+    if (at != HADDR_UNDEF) plain_at_ = at;
+  }
   if (layout != H5D_CHUNKED) return;
   if (!type_.plain && H5Zfilter_avail(32008) <= 0 && describe(filters_).find("bitshuffle") != std::string::npos)
     throw DataError(fmt::format("{} holds numbers of an unusual layout under bitshuffle.", label),
@@ -131,43 +144,18 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
     throw DataError(fmt::format("{} has chunks of {} x {} x {} numbers, more than {} in a frame.", label, chunk[0],
                                 chunk[1], chunk[2], most_chunks),
                     "Save it again with one frame a chunk.");
+  // Exposures that share chunks are decoded together.
+  require_stored(std::min(frames, chunk[0]) * rows * columns * type_.size, stored, label);
   raw_chunks_ = type_.plain && can_decode(filters_);
   if (!raw_chunks_) require_readable(set_.get(), label);
-}
-
-void FrameData::read_raw(Block& block) const {
-  const hsize_t offset[3] = {static_cast<hsize_t>(block.first), static_cast<hsize_t>(block.row),
-                             static_cast<hsize_t>(block.column)};
-  hsize_t at[3] = {};
-  for (std::size_t i = 0; i < axes_.size(); ++i) at[i] = offset[axes_[i]];
-  const std::uint64_t size = stored_chunk_bytes(set_.get(), at, !filters_.empty());
-  const std::size_t decoded = static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size;
-  if (size == 0)
-    throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", block.first, path_),
-                    "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
-  if (size > 2 * decoded + 65536 || decoded > most_decoded(size))
-    throw DataError(
-        fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", block.first, path_, size, decoded),
-        copy_again);
-  block.raw.resize(size);
-  std::uint32_t skipped = 0;
-  if (H5Dread_chunk(set_.get(), H5P_DEFAULT, at, &skipped, block.raw.data()) < 0)
-    throw DataError(fmt::format("Frame {} of '{}' cannot be read.", block.first, path_), copy_again);
-  const bool partial = block.first + block.exposures > count_ || block.row + block.rows > rows_ ||
-                       block.column + block.columns > columns_;
-  block.skipped = partial && partial_unfiltered_ ? ~0u : skipped;
 }
 
 void FrameData::decode(Block& block) const {
   block.numbers.resize(static_cast<std::size_t>(block.exposures * block.rows * block.columns) * type_.size);
   try {
-    decode_chunk(filters_, block.skipped, block.raw, type_.size, block.numbers);
+    decode_chunk(filters_, block.stored.skipped, block.raw, type_.size, block.numbers);
   } catch (const DataError& error) {
-    const Index last = std::min(block.first + block.exposures, count_) - 1;
-    throw DataError(
-        fmt::format("Frame {}{} of '{}' cannot be decoded ({}): {}.", block.first,
-                    last > block.first ? fmt::format(" to {}", last) : "", path_, describe(filters_), error.problem()),
-        copy_again);
+    refuse(block, error.problem());
   }
 }
 
@@ -247,11 +235,12 @@ CountTally FrameData::sum(const std::vector<Index>& indices, double saturation, 
     batch.resize(n);  // keeps the buffers of the last batch
     for (std::size_t i = 0; i < n; ++i) static_cast<Place&>(batch[i]) = jobs[done + i];
     if (raw_chunks_) {
-      {
-        const auto lock = hdf5_lock();
-        for (Block& block : batch) read_raw(block);
-      }
-      parallel_for(n, [&](std::size_t i) { decode(batch[i]); });
+      // HDF5 is asked by this thread alone, which may hold its lock already.
+      for (Block& block : batch) block.stored = find(block, block.raw);
+      parallel_for(n, [&](std::size_t i) {
+        fetch(batch[i], batch[i].stored, batch[i].raw);
+        decode(batch[i]);
+      });
     } else {
       read_converted(batch.front());
     }

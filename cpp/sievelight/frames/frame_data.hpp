@@ -7,6 +7,8 @@
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/image.hpp"
 #include "sievelight/frames/count_rules.hpp"
+#include "sievelight/frames/raw_file.hpp"
+#include "sievelight/frames/stored_stream.hpp"
 
 namespace sievelight {
 
@@ -29,10 +31,26 @@ class FrameData {
   /// DataError naming the file and the frame when one cannot be read or decoded.
   CountTally sum(const std::vector<Eigen::Index>& indices, double saturation, Image& counts, Mask& masked) const;
 
+  /// Hands out the numbers of one exposure in order, as StoredStream says; several threads may call it at once.
+  void stream(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
+  /// Writes them to `out`, all at once.
+  void fill(Eigen::Index exposure, StoredStream::Buffers& buffers, unsigned char* out) const;
+  /// The type of what stream() hands out: other than the stored one where HDF5 had to convert.
+  StoredType stream_type() const;
+  /// Exposures in one chunk.
+  Eigen::Index together() const { return raw_chunks_ ? chunk_[0] : 1; }
+
  private:
   struct Place;
   struct Block;
-  void read_raw(Block& block) const;
+  struct Stored;
+  Stored find(const Place& place, std::vector<unsigned char>& raw) const;
+  void fetch(const Place& place, const Stored& stored, std::vector<unsigned char>& raw) const;
+  void stream_rows(Eigen::Index exposure, StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
+  void stream_bytes(Eigen::Index exposure, std::uint64_t offset, Eigen::Index first_pixel, Eigen::Index n,
+                    StoredStream::Buffers& buffers, const StoredStream::Take& take) const;
+  const unsigned char* layer_of(Eigen::Index exposure, StoredStream::Buffers& buffers) const;
+  [[noreturn]] void refuse(const Place& place, const std::string& problem) const;
   void decode(Block& block) const;
   void read_converted(Block& block) const;
   CountTally add_blocks(const std::vector<Block>& blocks, const std::vector<Eigen::Index>& indices, double saturation,
@@ -46,6 +64,8 @@ class FrameData {
   std::vector<ChunkFilter> filters_;
   bool raw_chunks_ = false, partial_unfiltered_ = false;
   Eigen::Index chunk_[3] = {1, 0, 0};  // exposures, rows, columns
+  RawFile raw_file_;                   // closed where bytes have to be read through HDF5
+  std::uint64_t plain_at_ = 0;         // where an uncompressed, contiguous data set begins in it; 0 = it is not
 };
 
 }  // namespace sievelight

@@ -5,6 +5,7 @@
 
 #include "sievelight/frames/count_rules.hpp"
 #include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/stored_stream.hpp"
 
 #include <cstdint>
 #include <memory>
@@ -39,6 +40,9 @@ class FrameSource {
   /// the file cannot be read or has changed.
   virtual CountTally sum(const std::vector<Eigen::Index>& indices, double saturation, Image& counts,
                          Mask& masked) const = 0;
+
+  /// The stored numbers without frames; null where a format has no such way (average_each() then reads frames).
+  virtual std::unique_ptr<StoredStream> stream() const { return nullptr; }
 };
 
 /// DataError when a frame of that size is beyond all reason: 2^28 pixels (2 GB of doubles), 2^24 exposures.

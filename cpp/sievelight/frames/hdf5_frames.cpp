@@ -4,6 +4,7 @@
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/frames/find_frames.hpp"
 #include "sievelight/frames/frame_data.hpp"
+#include "sievelight/frames/frame_stream.hpp"
 #include "sievelight/frames/nexus.hpp"
 
 namespace sievelight {
@@ -26,14 +27,23 @@ class Hdf5Frames : public FrameSource {
                  Mask& masked) const override {
     const H5Handle file = h5_open(path_);
     const FrameData data(file.get(), path_, layout.dataset);
+    require_unchanged(data);
+    return data.sum(indices, saturation, counts, masked);
+  }
+
+  std::unique_ptr<StoredStream> stream() const override {
+    require_unchanged(FrameData(h5_open(path_).get(), path_, layout.dataset));
+    return stream_hdf5(path_, layout.dataset);
+  }
+
+ private:
+  void require_unchanged(const FrameData& data) const {
     // More exposures than before are no change of these: a series may be written while it is read.
     if (data.count() < layout.count || data.rows() != layout.rows || data.columns() != layout.columns ||
         data.type().name != layout.stored_type)
       throw_changed(path_);
-    return data.sum(indices, saturation, counts, masked);
   }
 
- private:
   std::string path_;
 };
 

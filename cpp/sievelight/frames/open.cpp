@@ -121,11 +121,7 @@ struct FrameFile::Impl {
     const CountTally tally = source->sum(indices, saturation, frame.counts, frame.masked);
     const std::string which = indices.size() == 1 ? fmt::format("Frame {}", indices.front())
                                                   : fmt::format("The sum of {} frames", indices.size());
-    if (tally.negative_fractional > 0)
-      throw DataError(fmt::format("{} of '{}' holds {} negative numbers that are not whole.", which, path,
-                                  tally.negative_fractional),
-                      "Something was subtracted before, so these are no counts and their errors are lost: give the raw "
-                      "frames, and the dark frame as a row of its own.");
+    require_counts(which, tally);
     if (frame.masked.all())
       throw DataError(fmt::format("{} of '{}' has no usable pixel: all {} are masked, {}.", which, path,
                                   frame.masked.size(), fmt::join(words_for(tally, saturation), ", ")),
@@ -134,6 +130,14 @@ struct FrameFile::Impl {
     if (facts.exposures_s.size() > 0) frame.exposure_s = facts.exposures_s(indices).sum();
     if (facts.monitors.size() > 0) frame.monitor = facts.monitors(indices).sum();
     return frame;
+  }
+
+  void require_counts(const std::string& which, const CountTally& tally) const {
+    if (tally.negative_fractional > 0)
+      throw DataError(fmt::format("{} of '{}' holds {} negative numbers that are not whole.", which, path,
+                                  tally.negative_fractional),
+                      "Something was subtracted before, so these are no counts and their errors are lost: give the raw "
+                      "frames, and the dark frame as a row of its own.");
   }
 
   static std::vector<std::string> words_for(const CountTally& tally, double saturation) {
@@ -175,7 +179,7 @@ const Eigen::VectorXd& FrameFile::monitors() const { return impl_->source->facts
 
 Frame FrameFile::read(Index index) const { return read_sum({index}); }
 
-Frame FrameFile::read_sum(const std::vector<Index>& indices) const {
+std::vector<Index> FrameFile::require_indices(const std::vector<Index>& indices) const {
   std::vector<Index> wanted = indices;
   if (wanted.empty()) {
     wanted.resize(static_cast<std::size_t>(count()));
@@ -190,7 +194,17 @@ Frame FrameFile::read_sum(const std::vector<Index>& indices) const {
       throw InputError(fmt::format("frame {} of '{}' is listed twice.", wanted[i], path()),
                        "List each exposure once: the same counts do not make a longer exposure.");
   }
-  return impl_->read(wanted);
+  return wanted;
+}
+
+Frame FrameFile::read_sum(const std::vector<Index>& indices) const { return impl_->read(require_indices(indices)); }
+
+std::unique_ptr<StoredStream> FrameFile::stream() const { return impl_->source->stream(); }
+
+const Mask& FrameFile::masked() const { return impl_->source->facts.masked; }
+
+void FrameFile::require_counts(const std::string& which, const CountTally& tally) const {
+  impl_->require_counts(which, tally);
 }
 
 }  // namespace sievelight

@@ -13,7 +13,9 @@
 /// is a DataError, as is one with negative fractions (a dark was subtracted before, the errors of the counts are lost).
 #pragma once
 
+#include "sievelight/frames/count_rules.hpp"
 #include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/stored_stream.hpp"
 
 #include <memory>
 
@@ -59,6 +61,15 @@ class FrameFile {
   Frame read(Eigen::Index index) const;
   /// The sum of the exposures listed (empty = all): counts, exposure and monitor add; a pixel masked in any is masked.
   Frame read_sum(const std::vector<Eigen::Index>& indices = {}) const;
+
+  /// The indices as read_sum() takes them: all when empty, in order; InputError as there.
+  std::vector<Eigen::Index> require_indices(const std::vector<Eigen::Index>& indices) const;
+  /// The stored numbers of the exposures without frames; null where the format has no such way.
+  std::unique_ptr<StoredStream> stream() const;
+  /// (rows, columns) the file's own mask; empty when it has none.
+  const Mask& masked() const;
+  /// DataError when an exposure ("Frame 3") held numbers that cannot be counts, from which something was subtracted.
+  void require_counts(const std::string& which, const CountTally& tally) const;
 
  private:
   struct Impl;

@@ -24,5 +24,9 @@ PixelMap pixel_map(const DetectorGeometry& geometry, Eigen::Index rows, Eigen::I
 /// Source: C. G. Darwin's polarisation factor; B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201, section on
 /// polarisation. f = 0.5 gives (1 + cos^2 2theta)/2.
 Image polarisation(const PixelMap& map, double fraction, double plane_rad = 0.0);
+/// The same for n pixels, without a check of the fraction; and the check: InputError unless it lies in [0, 1].
+void polarisation_of(const double* cos_two_theta, const double* azimuth_rad, Eigen::Index n, double fraction,
+                     double plane_rad, double* out);
+void require_polarisation(double fraction);
 
 }  // namespace sievelight

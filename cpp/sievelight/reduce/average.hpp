@@ -11,7 +11,9 @@
 
 #include "sievelight/curve/curve.hpp"
 #include "sievelight/frames/frame.hpp"
+#include "sievelight/frames/open.hpp"
 #include "sievelight/geometry/pixel_map.hpp"
+#include "sievelight/reduce/bin_sums.hpp"
 #include "sievelight/reduce/bins.hpp"
 #include "sievelight/reduce/blur.hpp"
 #include "sievelight/reduce/corrections.hpp"
@@ -64,6 +66,16 @@ struct Averaged {
   std::optional<double> monitor = {};  // summed
 };
 
+/// One exposure as its numbers stand in memory: nothing is copied or converted before it is averaged.
+struct StoredExposure {
+  StoredCounts counts;
+  Eigen::Index rows = 0, columns = 0;
+  const Mask* masked = nullptr;  // (rows, columns) or null
+  double exposure_s = std::numeric_limits<double>::quiet_NaN();
+  std::optional<double> monitor = {};
+  FrameMetadata metadata = {};
+};
+
 /// Bins and normalisations of one geometry, mask and set of corrections; average() then touches each pixel once.
 class Averager {
  public:
@@ -77,13 +89,32 @@ class Averager {
   /// to be corrected, everything masked. DataError: an unmasked pixel with negative or not finite counts.
   Averaged average(const std::vector<const Frame*>& frames, const ExposureOptions& options = {}) const;
 
+  /// One exposure; what its numbers' type says is no count (count_rules.hpp) is left out, with a note.
+  Averaged average_stored(const StoredExposure& exposure, const ExposureOptions& options = {}) const;
+
+  /// Each of the exposures listed (empty = all) as a measurement of its own, named "<name>-<index>". Reading, decoding
+  /// and summing go on at once on all cores, and no whole frame is kept; the numbers are those of average() bit for
+  /// bit. InputError as average() and FrameFile::read(); DataError when an exposure cannot be read.
+  std::vector<Averaged> average_each(const FrameFile& file, const std::vector<Eigen::Index>& indices = {},
+                                     const ExposureOptions& options = {}) const;
+
   const BinTable& table() const { return table_; }
 
  private:
+  struct Measured;  // sums and amounts of one measurement
+  Measured begin(const ExposureOptions& options) const;
+  void add_amount(Measured& measured, double exposure_s, const std::optional<double>& monitor, Eigen::Index exposures,
+                  const FrameMetadata& metadata) const;
+  PixelInputs inputs(const Measured& measured, const Mask& skip) const;
+  void add_sums(Measured& measured, const BinSums& sums, double exposure_s) const;
+  Averaged finish(const Measured& measured) const;
+
   AverageOptions options_;
   BinTable table_;
+  Slots slots_;                        // table_.index for the pass over the pixels
+  Eigen::ArrayXf inverse_weight_;      // (pixels) 1/h
   Image weight_;                       // (rows, columns) h without exposure and flux
-  Image q_per_nm_;                     // (rows, columns)
+  Eigen::ArrayXf q_per_nm_;            // (pixels) to say how far a mask inside a frame moves the mean q
   Eigen::VectorXd weight_sum_;         // (bins)
   Eigen::VectorXd weighted_q_;         // (bins) sum(h q)/sum(h) over the table's pixels
   Eigen::VectorXd resolution_per_nm_;  // (bins) or empty

@@ -7,7 +7,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <limits>
 #include <vector>
 
 namespace sievelight {
@@ -16,94 +15,37 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
-// What one bin gathers, side by side in memory: a pixel touches one place.
-struct Cell {
-  double recorded = 0, counts = 0, variance = 0, dark = 0, square = 0, expected = 0, lost_weight = 0,
-         lost_weighted_q = 0, per_dead_time = 0;
-};
-
-struct Block {
-  std::vector<Cell> cells;
-  Eigen::VectorXi lost;
-  double largest_load = 0.0;
-};
-
-[[noreturn]] void refuse_pixel(const Frame& frame, const PixelInputs& in, Index i) {
-  throw DataError(fmt::format("the counts of '{}' are {} at row {}, column {}, a pixel that is not masked.", in.name,
-                              frame.counts.data()[i], i / frame.counts.cols(), i % frame.counts.cols()),
-                  "Mask the pixel; readers of frames mask negative and not finite values.");
+// Sums all pixels on all cores: `run(sums, first, n)` adds the pixels of one block.
+template <typename Run>
+const PixelSums& sum_pixels(const SumTerms& terms, Index rows, Index columns, const Run& run) {
+  // Kept from frame to frame: a frame costs no allocation.
+  struct Kept {
+    std::vector<PixelSums> parts;
+    std::vector<WholeSums> wholes;
+  };
+  thread_local Kept mine;
+  std::vector<PixelSums>& parts = mine.parts;
+  std::vector<WholeSums>& wholes = mine.wholes;
+  const std::vector<Index> ends = pixel_blocks(rows, columns);
+  const std::size_t blocks = ends.size() - 1, threads = std::min(blocks, thread_count());
+  if (parts.size() < blocks) parts.resize(blocks);
+  if (wholes.size() < threads) wholes.resize(threads);
+  for (std::size_t t = 0; t < threads; ++t) begin_whole(terms, wholes[t]);
+  parallel_for_threads(
+      blocks,
+      [&](std::size_t thread, std::size_t b) {
+        parts[b].begin(terms, {ends[b], ends[b + 1]}, wholes[thread]);
+        run(parts[b], ends[b], ends[b + 1] - ends[b]);
+      },
+      threads);
+  for (std::size_t b = 1; b < blocks; ++b) parts[0].join(parts[b]);
+  for (std::size_t t = 0; t < threads; ++t) wholes[t].end();
+  for (std::size_t t = 1; t < threads; ++t) wholes[0].join(wholes[t]);
+  parts[0].end(wholes[0]);
+  return parts[0];
 }
 
-// The pass itself, without questions that have one answer for the whole frame.
-template <bool dead, bool has_dark, bool masks, bool scatter>
-void sum_rows(const Frame& frame, const PixelInputs& in, Index first, Index last, Block& block) {
-  const double share = has_dark ? frame.exposure_s / in.dark->exposure_s : 0.0;
-  const std::int32_t* index = in.index.data();
-  const double* recorded = frame.counts.data();
-  for (Index i = first; i < last; ++i) {
-    if (index[i] < 0) continue;
-    Cell& cell = block.cells[static_cast<std::size_t>(index[i])];
-    if constexpr (masks)
-      if (in.skip.data()[i]) {
-        const double weight = in.weight.data()[i];
-        cell.lost_weight += weight;
-        cell.lost_weighted_q += weight * in.q_per_nm.data()[i];
-        ++block.lost[index[i]];
-        continue;
-      }
-    const double n = recorded[i];
-    if (!(n >= 0 && n <= std::numeric_limits<double>::max())) refuse_pixel(frame, in, i);
-    TrueCounts value{n, n, 0.0};
-    cell.recorded += n;
-    if constexpr (dead) {
-      value = correct_dead_time(n, frame.exposure_s, *in.dead_time);
-      block.largest_load = std::max(block.largest_load, value.counts / frame.exposure_s * in.dead_time->dead_time_s);
-      cell.counts += value.counts;
-      cell.variance += value.variance;
-      cell.per_dead_time += value.per_dead_time;
-    }
-    double dark = 0.0;
-    if constexpr (has_dark) {
-      dark = in.dark->counts.data()[i];
-      cell.dark += dark;
-    }
-    if constexpr (scatter) {
-      const double net = value.counts - dark * share, inverse = 1 / in.weight.data()[i];
-      cell.square += net * net * inverse;
-      cell.expected += (value.variance + dark * share * share) * inverse;
-    }
-  }
-}
-
-using Pass = void (*)(const Frame&, const PixelInputs&, Index, Index, Block&);
-template <bool... flags>
-Pass choose() {
-  return &sum_rows<flags...>;
-}
-template <bool... flags, typename... Rest>
-Pass choose(bool next, Rest... rest) {
-  return next ? choose<flags..., true>(rest...) : choose<flags..., false>(rest...);
-}
-
-BinSums collect(const Block& block, bool dead) {
-  const Index n = static_cast<Index>(block.cells.size());
-  BinSums out(n);
-  for (Index k = 0; k < n; ++k) {
-    const Cell& c = block.cells[static_cast<std::size_t>(k)];
-    out.recorded[k] = c.recorded;
-    out.counts[k] = dead ? c.counts : c.recorded;
-    out.variance[k] = dead ? c.variance : c.recorded;
-    out.per_dead_time[k] = c.per_dead_time;
-    out.dark[k] = c.dark;
-    out.square[k] = c.square;
-    out.expected[k] = c.expected;
-    out.lost_weight[k] = c.lost_weight;
-    out.lost_weighted_q[k] = c.lost_weighted_q;
-  }
-  out.lost = block.lost;
-  out.largest_load = block.largest_load;
-  return out;
-}
+const bool* skip_from(const PixelInputs& in, Index first) { return in.skip ? in.skip->data() + first : nullptr; }
 
 }  // namespace
 
@@ -119,34 +61,74 @@ BinSums::BinSums(Index n)
       lost_weighted_q(recorded),
       lost(Eigen::VectorXi::Zero(n)) {}
 
-void BinSums::add(const BinSums& o) {
-  recorded += o.recorded;
-  counts += o.counts;
-  variance += o.variance;
-  per_dead_time += o.per_dead_time;
-  dark += o.dark;
-  square += o.square;
-  expected += o.expected;
-  lost_weight += o.lost_weight;
-  lost_weighted_q += o.lost_weighted_q;
-  lost += o.lost;
-  largest_load = std::max(largest_load, o.largest_load);
+SumTerms sum_terms(const PixelInputs& in, double exposure_s) {
+  SumTerms terms{in.slots, in.dead_time, in.inverse_weight ? in.inverse_weight->data() : nullptr, nullptr, 0.0};
+  if (in.dark && in.inverse_weight) {
+    terms.dark = in.dark->counts.data();
+    terms.dark_share = exposure_s / in.dark->exposure_s;
+  }
+  return terms;
 }
 
-BinSums sum_frame(const Frame& frame, const PixelInputs& in, Index bins) {
-  const Index rows = frame.counts.rows(), columns = frame.counts.cols();
-  // A fixed number of blocks: more threads must not change the order of the sums.
-  const Index blocks = frame.counts.size() < 200000 ? 1 : std::min<Index>(rows, 16);
-  const Pass pass = choose(in.dead_time.has_value(), in.dark != nullptr, in.skip.size() != 0, in.check_scatter);
-  std::vector<Block> parts(static_cast<std::size_t>(blocks),
-                           Block{std::vector<Cell>(static_cast<std::size_t>(bins)), Eigen::VectorXi::Zero(bins)});
-  parallel_for(parts.size(), [&](std::size_t b) {
-    const Index block = static_cast<Index>(b);
-    pass(frame, in, rows * block / blocks * columns, rows * (block + 1) / blocks * columns, parts[b]);
-  });
+BinSums collect(const PixelSums& sums, const PixelInputs& in) {
+  const Index bins = in.slots->bins();
   BinSums out(bins);
-  for (const Block& part : parts) out.add(collect(part, in.dead_time.has_value()));
+  for (Index k = 0; k < bins; ++k) {
+    out.recorded[k] = sums.recorded(k);
+    out.counts[k] = sums.counts(k);
+    out.variance[k] = sums.variance(k);
+    out.per_dead_time[k] = sums.per_dead_time(k);
+    out.square[k] = sums.square(k);
+    out.expected[k] = sums.expected(k);
+  }
+  const bool dark = in.dark_sums.size() != 0;
+  if (dark) out.dark = in.dark_sums;
+  for (const Index pixel : sums.lost()) {
+    const Index k = (*in.slots)[pixel];
+    const double weight = in.weight->data()[pixel];
+    out.lost_weight[k] += weight;
+    out.lost_weighted_q[k] += weight * in.q_per_nm->data()[pixel];
+    ++out.lost[k];
+    if (dark && !(in.skip && in.skip->data()[pixel])) out.dark[k] -= in.dark->counts.data()[pixel];
+  }
+  if (in.dead_time && sums.largest() > 0)
+    out.largest_load =
+        (*in.dead_time)(sums.largest()).counts / in.dead_time->exposure_s() * in.dead_time->dead_time().dead_time_s;
   return out;
+}
+
+VectorXd sum_dark(const PixelInputs& in) {
+  const Image& dark = in.dark->counts;
+  SumTerms terms;
+  terms.slots = in.slots;
+  const PixelSums& sums = sum_pixels(terms, dark.rows(), dark.cols(), [&](PixelSums& part, Index first, Index n) {
+    part.add(dark.data() + first, first, n, skip_from(in, first));
+  });
+  VectorXd out(in.slots->bins());
+  for (Index k = 0; k < out.size(); ++k) out[k] = sums.recorded(k);
+  return out;
+}
+
+BinSums sum_frame(const Frame& frame, const PixelInputs& in) {
+  const PixelSums& sums = sum_pixels(sum_terms(in, frame.exposure_s), frame.counts.rows(), frame.counts.cols(),
+                                     [&](PixelSums& part, Index first, Index n) {
+                                       part.add(frame.counts.data() + first, first, n, skip_from(in, first));
+                                     });
+  if (const auto i = sums.refused())
+    throw DataError(fmt::format("the counts of '{}' are {} at row {}, column {}, a pixel that is not masked.", in.name,
+                                frame.counts.data()[*i], *i / frame.counts.cols(), *i % frame.counts.cols()),
+                    "Mask the pixel; readers of frames mask negative and not finite values.");
+  return collect(sums, in);
+}
+
+BinSums sum_stored(const StoredCounts& stored, double exposure_s, const PixelInputs& in, CountTally* tally) {
+  const PixelSums& sums = sum_pixels(
+      sum_terms(in, exposure_s), in.weight->rows(), in.weight->cols(), [&](PixelSums& part, Index first, Index n) {
+        const unsigned char* numbers = stored.numbers + static_cast<std::size_t>(first) * stored.type.size;
+        part.add(stored.type, {numbers, stored.type.size, first, n}, stored.saturation, skip_from(in, first));
+      });
+  if (tally) *tally += sums.tally();
+  return collect(sums, in);
 }
 
 }  // namespace sievelight

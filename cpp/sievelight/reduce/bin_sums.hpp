@@ -5,11 +5,10 @@
 
 #include "sievelight/base/image.hpp"
 #include "sievelight/frames/frame.hpp"
-#include "sievelight/reduce/bins.hpp"
-#include "sievelight/reduce/dead_time.hpp"
+#include "sievelight/reduce/pixel_sums.hpp"
 
 #include <Eigen/Core>
-#include <optional>
+#include <limits>
 #include <string>
 
 namespace sievelight {
@@ -27,22 +26,41 @@ struct BinSums {
   double largest_load = 0.0;                     // n tau
 
   explicit BinSums(Eigen::Index bins);
-  void add(const BinSums& other);
 };
 
-/// What the pass needs to know; references must outlive it.
+/// What the pass needs to know; what is pointed to must outlive it.
 struct PixelInputs {
-  const BinIndex& index;
-  const Image& weight;
-  const Image& q_per_nm;
-  const Mask& skip;   // beyond the table; may be empty
-  const Frame* dark;  // or null
-  const std::optional<DeadTime>& dead_time;
-  bool check_scatter;       // fill square and expected
-  const std::string& name;  // for messages
+  const Slots* slots = nullptr;
+  const Image* weight = nullptr;
+  const Eigen::ArrayXf* q_per_nm = nullptr;        // (pixels)
+  const Mask* skip = nullptr;                      // beyond the table; or null
+  const Frame* dark = nullptr;                     // or null
+  Eigen::VectorXd dark_sums = {};                  // (bins) from sum_dark(), for the dark
+  const DeadTimeTable* dead_time = nullptr;        // for the frame's exposure; or null
+  const Eigen::ArrayXf* inverse_weight = nullptr;  // (pixels) 1/w: fills square and expected; or null
+  std::string name = {};                           // for messages
 };
+
+/// One exposure's numbers as they are stored, row by row.
+struct StoredCounts {
+  StoredType type = {};
+  const unsigned char* numbers = nullptr;
+  double saturation = std::numeric_limits<double>::infinity();
+};
+
+/// Terms of the sums of a frame of this exposure.
+SumTerms sum_terms(const PixelInputs& inputs, double exposure_s);
 
 /// DataError for an unmasked pixel with negative or not finite counts; raises as correct_dead_time().
-BinSums sum_frame(const Frame& frame, const PixelInputs& inputs, Eigen::Index bins);
+BinSums sum_frame(const Frame& frame, const PixelInputs& inputs);
+/// The same for stored numbers; what is no count (count_rules.hpp) is lost, and tallied where `tally` is not null.
+BinSums sum_stored(const StoredCounts& stored, double exposure_s, const PixelInputs& inputs,
+                   CountTally* tally = nullptr);
+
+/// (bins) the dark's counts, of the pixels that are not skipped.
+Eigen::VectorXd sum_dark(const PixelInputs& inputs);
+
+/// Sums that have ended, as vectors; the dark's without the pixels that this frame has lost.
+BinSums collect(const PixelSums& sums, const PixelInputs& inputs);
 
 }  // namespace sievelight

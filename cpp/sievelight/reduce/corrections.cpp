@@ -2,16 +2,24 @@
 #include "sievelight/reduce/corrections.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/large_pages.hpp"
+#include "sievelight/base/parallel.hpp"
 #include "sievelight/base/units.hpp"
+#include "sievelight/reduce/block_sums.hpp"
 #include "sievelight/reduce/plate.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <limits>
+#include <vector>
 
 namespace sievelight {
 namespace {
+
+using Eigen::Index;
 
 constexpr const char* pauw_2013 = "B. R. Pauw, J. Phys.: Condens. Matter 25 (2013) 383201";
 constexpr const char* pauw_2017 = "B. R. Pauw et al., J. Appl. Cryst. 50 (2017) 1800";
@@ -33,15 +41,18 @@ void require(const Absorber& a, const char* what) {
                      "Give all zero or more: mu in 1/cm, the length in mm.");
 }
 
+// Numbers of the pixels first ... first + n - 1, written to the last argument.
+using Strip = std::function<void(Index, Index, double*)>;
+
 // What one parameter's standard uncertainty does to ln of a pixel's normalisation.
 struct PixelCause {
   std::string id;
-  Image relative;
+  Strip relative;
 };
 
 // The factor of one step for every pixel, and its value in the forward direction.
 struct PixelFactor {
-  Image factor;
+  Strip factor;
   double forward = 1.0;
   std::string parameters;
   std::string note;  // not empty = left out
@@ -49,17 +60,31 @@ struct PixelFactor {
 };
 PixelFactor not_done(const std::string& why) { return {{}, 1.0, {}, why}; }
 
+// f(number of the pixel) for every pixel of an image.
+template <typename Function>
+Strip of_image(const Image& image, const Function& f) {
+  return [&image, f](Index first, Index n, double* out) {
+    const double* from = image.data() + first;
+    for (Index i = 0; i < n; ++i) out[i] = f(from[i]);
+  };
+}
+
 PixelFactor flat_field(const PixelMap&, const BinTable& table, const Corrections& c) {
   if (!c.flat_field) return not_done("no flat field was given");
   const FlatField& flat = *c.flat_field;
-  double sum = 0;
-  Eigen::Index used = 0;
-  for (Eigen::Index i = 0; i < table.index.size(); ++i)
-    if (table.index.data()[i] >= 0) {
-      sum += flat.response.data()[i];
-      ++used;
-    }
-  return {flat.response / (sum / static_cast<double>(used)), 1.0, fmt::format("'{}', mean 1", flat.name), {}};
+  const Eigen::MatrixXd sums =
+      sum_blocks(table.index.rows(), table.index.cols(), 2, 1, [&](Index first, Index n, Eigen::MatrixXd& part) {
+        for (Index i = first; i < first + n; ++i)
+          if (table.index.data()[i] >= 0) {
+            part(0, 0) += flat.response.data()[i];
+            part(1, 0) += 1;
+          }
+      });
+  const double mean = sums(0, 0) / sums(1, 0);
+  return {of_image(flat.response, [mean](double response) { return response / mean; }),
+          1.0,
+          fmt::format("'{}', mean 1", flat.name),
+          {}};
 }
 
 // d ln[1 - exp(-x)] / d ln x
@@ -70,12 +95,12 @@ PixelFactor sensor(const PixelMap& map, const BinTable&, const Corrections& c) {
   require(*c.sensor, "sensor");
   const double mu = c.sensor->mu_per_cm, length = c.sensor->length_mm, u = c.sensor->relative_u;
   PixelFactor out{
-      map.cos_incidence.unaryExpr([mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); }),
+      of_image(map.cos_incidence, [mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); }),
       sensor_efficiency(mu, length, 1.0),
       fmt::format("mu = {:.5g} 1/cm, thickness {:.4g} mm", mu, length),
       {}};
   if (u > 0)
-    out.causes.push_back({sensor_id, map.cos_incidence.unaryExpr([mu, length, u](double cosine) {
+    out.causes.push_back({sensor_id, of_image(map.cos_incidence, [mu, length, u](double cosine) {
                             return u * efficiency_slope(mu * length / 10 / cosine);
                           })});
   return out;
@@ -92,31 +117,48 @@ PixelFactor flight_path(const PixelMap& map, const BinTable&, const Corrections&
     depth += a.mu_per_cm * a.length_mm / 10;
     out.parameters += fmt::format("{}{}mu = {:.5g} 1/cm, length {:.5g} mm", out.parameters.empty() ? "" : "; ",
                                   a.name.empty() ? "" : a.name + " ", a.mu_per_cm, a.length_mm);
+    const double slope = -(a.relative_u * a.mu_per_cm * a.length_mm / 10);
     if (a.relative_u > 0)
       out.causes.push_back(
-          {path_id(a), -(a.relative_u * a.mu_per_cm * a.length_mm / 10) * map.cos_two_theta.inverse()});
+          {path_id(a), of_image(map.cos_two_theta, [slope](double cosine) { return slope * (1 / cosine); })});
   }
-  out.factor = (-depth * map.cos_two_theta.inverse()).exp();
+  out.factor = of_image(map.cos_two_theta, [depth](double cosine) { return std::exp(-depth * (1 / cosine)); });
   out.forward = std::exp(-depth);
   return out;
 }
 
 PixelFactor solid_angle(const PixelMap& map, const BinTable&, const Corrections&) {
   // Of all pixels the one nearest to the foot of the normal has the largest solid angle: the report's reference.
-  const double largest = map.solid_angle_sr.maxCoeff();
-  return {map.solid_angle_sr, largest, fmt::format("largest {:.5g} sr", largest), {}};
+  const Image& image = map.solid_angle_sr;
+  const std::vector<Index> ends = pixel_blocks(image.rows(), image.cols());
+  std::vector<double> tops(ends.size() - 1);
+  parallel_for(tops.size(), [&](std::size_t k) {
+    tops[k] = Eigen::Map<const Eigen::ArrayXd>(image.data() + ends[k], ends[k + 1] - ends[k]).maxCoeff();
+  });
+  const double largest = *std::max_element(tops.begin(), tops.end());
+  return {of_image(image, [](double solid_angle) { return solid_angle; }),
+          largest,
+          fmt::format("largest {:.5g} sr", largest),
+          {}};
 }
 
 PixelFactor polarised(const PixelMap& map, const BinTable&, const Corrections& c) {
-  const double plane = radians(c.polarization_plane_deg);
+  const double plane = radians(c.polarization_plane_deg), fraction = c.polarization_fraction, u = c.polarization_u;
+  require_polarisation(fraction);
+  const Strip factor = [&map, fraction, plane](Index first, Index n, double* out) {
+    polarisation_of(map.cos_two_theta.data() + first, map.azimuth_rad.data() + first, n, fraction, plane, out);
+  };
   PixelFactor out{
-      polarisation(map, c.polarization_fraction, plane),
-      1.0,
-      fmt::format("share {:.4g} in the plane at {:.4g} degrees", c.polarization_fraction, c.polarization_plane_deg),
-      {}};
-  if (c.polarization_u > 0)  // dP/df = -sin^2 2theta cos 2chi
-    out.causes.push_back({"polarisation", -c.polarization_u * (1.0 - map.cos_two_theta.square()) *
-                                              (2.0 * (map.azimuth_rad - plane)).cos() / out.factor});
+      factor, 1.0, fmt::format("share {:.4g} in the plane at {:.4g} degrees", fraction, c.polarization_plane_deg), {}};
+  if (u > 0)  // dP/df = -sin^2 2theta cos 2chi
+    out.causes.push_back({"polarisation", [&map, factor, plane, u](Index first, Index n, double* to) {
+                            factor(first, n, to);
+                            for (Index i = 0; i < n; ++i) {
+                              const double cosine = map.cos_two_theta.data()[first + i];
+                              to[i] = -u * (1.0 - cosine * cosine) *
+                                      std::cos(2.0 * (map.azimuth_rad.data()[first + i] - plane)) / to[i];
+                            }
+                          }});
   return out;
 }
 
@@ -134,6 +176,12 @@ PixelFactor pixel_factor(StepKind kind, const PixelMap& map, const BinTable& tab
     default:
       return polarised(map, table, c);
   }
+}
+
+[[noreturn]] void refuse_factor(const std::string& step, double value, Index pixel, Index columns) {
+  throw InputError(fmt::format("the step '{}' gives {} at row {}, column {}; it must be positive.", step, value,
+                               pixel / columns, pixel % columns),
+                   "Check its parameters, or mask the pixel.");
 }
 
 }  // namespace
@@ -299,47 +347,75 @@ Mask usable_mask(const PixelMap& map, const Mask& masked, const Corrections& c) 
 }
 
 Normalisation normalisation(const PixelMap& map, const BinTable& table, const Corrections& c,
-                            const std::array<Eigen::Index, 3>& report_bins) {
-  Normalisation out{Image::Ones(map.q_per_nm.rows(), map.q_per_nm.cols()), {}, {}};
-  std::vector<std::pair<std::size_t, PixelCause>> causes;  // with the index of their step's effect
+                            const std::array<Index, 3>& report_bins) {
+  const Index rows = map.q_per_nm.rows(), columns = map.q_per_nm.cols(), bins = table.pixels.size();
+  Normalisation out{Image(rows, columns), {}, {}};
+  prefer_large_pages(out.per_pixel);
+  std::vector<PixelFactor> factors;
+  std::vector<const Step*> steps;
+  std::vector<std::pair<std::size_t, const PixelCause*>> causes;  // with the index of their step's effect
   for (const Step& s : reduction_steps()) {
     if (s.kind < StepKind::flat_field || s.kind > StepKind::polarisation) continue;
     PixelFactor f = pixel_factor(s.kind, map, table, c);
-    if (!f.note.empty()) {
-      out.effects.push_back(left_out(s.kind, f.note));
-      continue;
-    }
-    std::array<double, 3> effect{0, 0, 0};
-    for (Eigen::Index i = 0; i < map.q_per_nm.size(); ++i) {
-      const std::int32_t bin = table.index.data()[i];
-      if (bin < 0) continue;
-      const double value = f.factor.data()[i];
-      if (!(value > 0) || !std::isfinite(value))
-        throw InputError(fmt::format("the step '{}' gives {} at row {}, column {}; it must be positive.", s.name, value,
-                                     i / map.q_per_nm.cols(), i % map.q_per_nm.cols()),
-                         "Check its parameters, or mask the pixel.");
-      out.per_pixel.data()[i] *= value;
-      for (std::size_t k = 0; k < 3; ++k)
-        if (bin == report_bins[k]) effect[k] += f.forward / value / table.pixels[bin];
-    }
-    for (PixelCause& cause : f.causes) causes.emplace_back(out.effects.size(), std::move(cause));
-    out.effects.push_back(applied(s.kind, f.parameters, effect));
+    out.effects.push_back(f.note.empty() ? applied(s.kind, f.parameters, {0, 0, 0}) : left_out(s.kind, f.note));
+    factors.push_back(std::move(f));
+    steps.push_back(&s);
   }
-  // A bin's normalisation is the sum of its pixels': its relative change is their mean, weighted as they are.
-  const Eigen::Index bins = table.pixels.size();
-  for (const auto& [effect, cause] : causes) {
-    Eigen::VectorXd sum = Eigen::VectorXd::Zero(bins), weight = sum;
-    for (Eigen::Index i = 0; i < out.per_pixel.size(); ++i) {
-      const std::int32_t bin = table.index.data()[i];
-      if (bin < 0) continue;
-      sum[bin] += out.per_pixel.data()[i] * cause.relative.data()[i];
-      weight[bin] += out.per_pixel.data()[i];
-    }
-    out.causes.push_back({cause.id, (weight.array() > 0).select(sum.array() / weight.array(), 0.0)});
-    StepEffect& e = out.effects[effect];
-    e.relative_u_low = std::hypot(e.relative_u_low, out.causes.back().relative[report_bins[0]]);
-    e.relative_u_mid = std::hypot(e.relative_u_mid, out.causes.back().relative[report_bins[1]]);
-    e.relative_u_high = std::hypot(e.relative_u_high, out.causes.back().relative[report_bins[2]]);
+  for (std::size_t k = 0; k < factors.size(); ++k)
+    for (const PixelCause& cause : factors[k].causes) causes.emplace_back(k, &cause);
+
+  // One pass: of each bin the weight and what each cause does to it (a bin's normalisation is the sum of its pixels',
+  // so its relative change is their mean, weighted as they are), and behind the bins one column a step with the
+  // effects.
+  const auto terms = static_cast<Index>(std::max<std::size_t>(3, 1 + causes.size())),
+             step_count = static_cast<Index>(factors.size());
+  const std::int32_t* index = table.index.data();
+  const Eigen::MatrixXd sums =
+      sum_blocks(rows, columns, terms, bins + step_count, [&](Index begin, Index count, Eigen::MatrixXd& part) {
+        double value[longest_strip];
+        for_strips(begin, count, [&](Index first, Index n) {
+          double* weight = out.per_pixel.data() + first;
+          std::fill_n(weight, n, 1.0);
+          for (std::size_t k = 0; k < factors.size(); ++k) {
+            if (!factors[k].note.empty()) continue;
+            factors[k].factor(first, n, value);
+            for (Index i = 0; i < n; ++i) {
+              const std::int32_t bin = index[first + i];
+              if (bin < 0) continue;
+              if (!(value[i] > 0) || !(value[i] <= std::numeric_limits<double>::max()))
+                refuse_factor(steps[k]->name, value[i], first + i, columns);
+              weight[i] *= value[i];
+              for (Index r = 0; r < 3; ++r)
+                if (bin == report_bins[static_cast<std::size_t>(r)])
+                  part(r, bins + static_cast<Index>(k)) += factors[k].forward / value[i] / table.pixels[bin];
+            }
+          }
+          if (causes.empty()) return;
+          for (Index i = 0; i < n; ++i)
+            if (index[first + i] >= 0) part(0, index[first + i]) += weight[i];
+          for (std::size_t k = 0; k < causes.size(); ++k) {
+            causes[k].second->relative(first, n, value);
+            for (Index i = 0; i < n; ++i)
+              if (index[first + i] >= 0) part(static_cast<Index>(k) + 1, index[first + i]) += weight[i] * value[i];
+          }
+        });
+      });
+  for (Index k = 0; k < step_count; ++k) {
+    StepEffect& e = out.effects[static_cast<std::size_t>(k)];
+    if (!e.applied) continue;
+    e.factor_low = sums(0, bins + k);
+    e.factor_mid = sums(1, bins + k);
+    e.factor_high = sums(2, bins + k);
+  }
+  const Eigen::ArrayXd weight = sums.row(0).head(bins).transpose();
+  for (std::size_t k = 0; k < causes.size(); ++k) {
+    const Eigen::ArrayXd sum = sums.row(static_cast<Index>(k) + 1).head(bins).transpose();
+    out.causes.push_back({causes[k].second->id, (weight > 0).select(sum / weight, 0.0)});
+    StepEffect& e = out.effects[causes[k].first];
+    const Eigen::VectorXd& relative = out.causes.back().relative;
+    e.relative_u_low = std::hypot(e.relative_u_low, relative[report_bins[0]]);
+    e.relative_u_mid = std::hypot(e.relative_u_mid, relative[report_bins[1]]);
+    e.relative_u_high = std::hypot(e.relative_u_high, relative[report_bins[2]]);
   }
   return out;
 }

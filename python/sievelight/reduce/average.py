@@ -17,6 +17,7 @@ from sievelight._core import (
     Blur,
     FlatField,
     Frame,
+    FrameFile,
     PixelMap,
     Step,
     StepEffect,
@@ -153,6 +154,39 @@ class Averager:
     def average(self, frames: Frame | Iterable[Frame], **options: Any) -> Averaged:
         """One measurement; options as those of :func:`average` from ``name`` to ``check_scatter``."""
         return self._core.average(arguments.frames(frames), _core.ExposureOptions(**options))
+
+    def average_counts(
+        self,
+        counts: ArrayLike,
+        *,
+        exposure_s: float = float("nan"),
+        monitor: float | None = None,
+        mask: ArrayLike | None = None,
+        saturation_value: float | None = None,
+        **options: object,
+    ) -> Averaged:
+        """One exposure from an array (rows, columns) of any number type, without a copy: the fastest way from memory.
+
+        What its type says is no count is left out, with a note: negative whole numbers, the type's largest, NaN, and
+        what reaches ``saturation_value``. ``mask`` is the exposure's own, beside that of the Averager. Options as those
+        of :func:`average` from ``name`` to ``check_scatter``.
+        """
+        return self._core.average_counts(
+            np.asarray(counts),
+            arguments.mask(mask),
+            exposure_s,
+            monitor,
+            saturation_value,
+            _core.ExposureOptions(**options),
+        )
+
+    def average_each(self, file: FrameFile, *, frames: Sequence[int] = (), **options: object) -> list[Averaged]:
+        """Each exposure of a file as a measurement of its own, ``<name>-000`` and so on; empty ``frames`` are all.
+
+        Reading, decoding and averaging go on at once on all cores, and no whole frame is kept in memory; the numbers are
+        those of :meth:`average` bit for bit. Options as those of :func:`average` from ``name`` to ``check_scatter``.
+        """
+        return self._core.average_each(file, list(frames), _core.ExposureOptions(**options))
 
 
 def average(

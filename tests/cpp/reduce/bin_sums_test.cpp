@@ -17,23 +17,37 @@ struct Scene {
   Image weight = map.solid_angle_sr;
   Frame frame, dark;
   Mask skip = Mask::Constant(700, 600, false);
-  std::optional<DeadTime> dead_time = DeadTime{1e-4, DeadTimeModel::non_paralyzable};
-  std::string name = "scene";
+  Slots slots = Slots(table);
+  Eigen::ArrayXf inverse = Eigen::Map<const Eigen::ArrayXd>(weight.data(), weight.size()).inverse().cast<float>();
+  Eigen::ArrayXf q = Eigen::Map<const Eigen::ArrayXd>(map.q_per_nm.data(), map.q_per_nm.size()).cast<float>();
+  DeadTimeTable dead_time = {{1e-4, DeadTimeModel::non_paralyzable}, 10.0};
 
   Scene() {
     std::mt19937_64 random(3);
     frame =
-        poisson_frame(expected_frame(map, map.solid_angle_sr, 10.0, [](double q) { return 5e6 / (1 + q); }), random);
+        poisson_frame(expected_frame(map, map.solid_angle_sr, 10.0, [](double at) { return 5e6 / (1 + at); }), random);
     dark =
         poisson_frame(expected_frame(map, Image::Constant(700, 600, 0.05), 40.0, [](double) { return 1.0; }), random);
     skip.middleRows(100, 7).setConstant(true);
   }
-  PixelInputs inputs() const { return {table.index, weight, map.q_per_nm, skip, &dark, dead_time, true, name}; }
+  PixelInputs inputs() const {
+    PixelInputs in;
+    in.slots = &slots;
+    in.weight = &weight;
+    in.q_per_nm = &q;
+    in.skip = &skip;
+    in.dark = &dark;
+    in.dead_time = &dead_time;
+    in.inverse_weight = &inverse;
+    in.name = "scene";
+    in.dark_sums = sum_dark(in);
+    return in;
+  }
 };
 
 TEST(BinSums, AreThoseOfAPlainLoop) {
   const Scene s;
-  const BinSums got = sum_frame(s.frame, s.inputs(), 100);
+  const BinSums got = sum_frame(s.frame, s.inputs());
   Eigen::VectorXd recorded = Eigen::VectorXd::Zero(100), counts = recorded, variance = recorded, dark = recorded,
                   square = recorded, lost = recorded;
   for (Eigen::Index i = 0; i < s.weight.size(); ++i) {
@@ -55,7 +69,7 @@ TEST(BinSums, AreThoseOfAPlainLoop) {
   // Sums in another order: rounding only, of up to 20000 terms.
   EXPECT_TRUE(got.counts.isApprox(counts, 1e-12));
   EXPECT_TRUE(got.variance.isApprox(variance, 1e-12));
-  EXPECT_TRUE(got.square.isApprox(square, 1e-12));
+  EXPECT_TRUE(got.square.isApprox(square, 1e-7));  // the weights are single precision there
   EXPECT_TRUE(got.lost_weight.isApprox(lost, 1e-13));
   EXPECT_EQ(got.lost.sum(), 7 * 600);
 }
@@ -63,9 +77,9 @@ TEST(BinSums, AreThoseOfAPlainLoop) {
 TEST(BinSums, DoNotDependOnTheNumberOfThreads) {
   const Scene s;
   setenv("SIEVELIGHT_THREADS", "1", 1);
-  const BinSums one = sum_frame(s.frame, s.inputs(), 100);
+  const BinSums one = sum_frame(s.frame, s.inputs());
   setenv("SIEVELIGHT_THREADS", "3", 1);
-  const BinSums three = sum_frame(s.frame, s.inputs(), 100);
+  const BinSums three = sum_frame(s.frame, s.inputs());
   unsetenv("SIEVELIGHT_THREADS");
   EXPECT_EQ(one.counts, three.counts);  // bit for bit
   EXPECT_EQ(one.variance, three.variance);
@@ -75,11 +89,11 @@ TEST(BinSums, DoNotDependOnTheNumberOfThreads) {
 TEST(BinSums, NameThePixelThatHoldsNoCounts) {
   Scene s;
   s.frame.counts(5, 9) = -1;
-  EXPECT_HOLDS(message<DataError>([&] { sum_frame(s.frame, s.inputs(), 100); }), "-1 at row 5, column 9");
+  EXPECT_HOLDS(message<DataError>([&] { sum_frame(s.frame, s.inputs()); }), "-1 at row 5, column 9");
   s.frame.counts(5, 9) = NAN;
-  EXPECT_HOLDS(message<DataError>([&] { sum_frame(s.frame, s.inputs(), 100); }), "'scene' are nan");
+  EXPECT_HOLDS(message<DataError>([&] { sum_frame(s.frame, s.inputs()); }), "'scene' are nan");
   s.skip(5, 9) = true;
-  EXPECT_NO_THROW(sum_frame(s.frame, s.inputs(), 100));
+  EXPECT_NO_THROW(sum_frame(s.frame, s.inputs()));
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/frames/mask.hpp"
 #include "sievelight/frames/open.hpp"
+#include "sievelight/frames/stored_stream.hpp"
 #include "sievelight/frames/tiff_pages.hpp"
 
 #include <cmath>
@@ -24,6 +25,19 @@ void look_at(const FrameMetadata& m) {
     if (value && !std::isfinite(*value)) defect("a value of the metadata is not finite");
 }
 
+// The stored numbers come once each and in order, or are refused.
+void walk_stream(const FrameFile& file) {
+  const auto stream = file.stream();
+  if (!stream) return;
+  StoredStream::Buffers buffers;
+  Eigen::Index next = 0;
+  stream->read(0, buffers, [&](const StoredRun& piece) {
+    if (piece.first != next) defect("a piece of a frame is out of place");
+    next += piece.n;
+  });
+  if (next != file.rows() * file.columns()) defect("a frame in pieces has another number of pixels");
+}
+
 void read_frames(Input input) {
   try {
     const FrameFile file(as_file(input));
@@ -32,6 +46,7 @@ void read_frames(Input input) {
     const Frame first = file.read(0);
     check(first);
     if (file.count() > 1 && file.count() <= 16) check(file.read_sum());
+    walk_stream(file);
     if (file.exposures_s().size() > 0 && !(file.exposures_s().array() > 0).all()) defect("an exposure is not positive");
   } catch (const Error&) {
   }

@@ -56,6 +56,7 @@ GUARDS = [
     ("frames/byte_offset.cpp", "if (!holds<T>(value)) throw", "if (false) throw", "frames", "ByteOffset.*"),
     ("frames/nexus_tree.cpp", "if (std::find(above.begin(), above.end(), identity) != above.end()) continue;", "", "frames", "NexusTree.*"),
     ("frames/frame_data.cpp", "  if (frames > most_unwritten + 64 * stored)\n", "  if (false)\n", "frames", "FrameData.*"),
+    ("frames/frame_data.cpp", "  require_stored(std::min(frames, chunk[0]) * rows * columns * type_.size, stored, label);\n", "", "frames", "FrameData.*"),
     ("frames/frame_data.cpp", "  require_stored(rows * columns * type_.size, stored, label);\n", "", "frames", "FrameData.*"),
     ("curve/curve.cpp", "std::abs(curve.intensity[i]) > most_intensity", "false", "curve", "Curve.*"),
     ("curve/whole_file.cpp", "size > most_bytes", "false", "curve", "WholeFile.*"),

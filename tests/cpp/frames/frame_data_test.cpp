@@ -71,6 +71,24 @@ TEST(FrameData, RefusesAbsurdSizes) {
             std::string::npos);
 }
 
+// Exposures that share chunks are decoded together, which must not ask for more than the stored bytes can hold.
+TEST(FrameData, RefusesChunksOfTooManyExposures) {
+  const Scratch scratch;
+  const auto lock = hdf5_lock();
+  const H5Handle file = h5_create(scratch / "deep.h5");
+  const hsize_t dims[3] = {50000, 32, 32}, chunk[3] = {50000, 4, 4}, origin[3] = {};
+  const H5Handle space(H5Screate_simple(3, dims, nullptr), H5Sclose);
+  const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+  H5Pset_chunk(properties.get(), 3, chunk);
+  H5Pset_deflate(properties.get(), 4);
+  const H5Handle set(
+      H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
+  const std::string raw(100, 'x');
+  H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, origin, raw.size(), raw.data());
+  EXPECT_NE(refusal<DataError>([&] { FrameData(file.get(), "deep.h5", "x"); }).find("claims 204800000 bytes"),
+            std::string::npos);
+}
+
 TEST(FrameData, NamesAFrameThatWasNeverWritten) {
   const Scratch scratch;
   const auto lock = hdf5_lock();

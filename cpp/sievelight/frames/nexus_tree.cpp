@@ -95,13 +95,16 @@ std::optional<Eigen::VectorXd> read_quantity(hid_t file, const std::string& path
   const auto field = read_field(file, path);
   if (!field) return std::nullopt;
   const std::string name = path.substr(path.rfind('/') + 1);
-  if (!field->values.allFinite()) {
+  const auto left_out = [&] {
     notes.push_back(fmt::format("{} is not finite; left out", name));
     return std::nullopt;
-  }
+  };
+  if (!field->values.allFinite()) return left_out();
   if (!field->unit) notes.push_back(fmt::format("{} has no unit; taken as {}", name, assumed));
   try {
-    return field->values * unit_factor(field->unit.value_or(assumed), quantity);
+    Eigen::VectorXd values = field->values * unit_factor(field->unit.value_or(assumed), quantity);
+    if (!values.allFinite()) return left_out();  // a number that no longer is one in our unit
+    return values;
   } catch (const InputError&) {
     notes.push_back(fmt::format("{} has the unit '{}', which is not understood; left out", name, *field->unit));
     return std::nullopt;

@@ -163,7 +163,7 @@ class Averager:
         monitor: float | None = None,
         mask: ArrayLike | None = None,
         saturation_value: float | None = None,
-        **options: object,
+        **options: Any,
     ) -> Averaged:
         """One exposure from an array (rows, columns) of any number type, without a copy: the fastest way from memory.
 
@@ -180,7 +180,7 @@ class Averager:
             _core.ExposureOptions(**options),
         )
 
-    def average_each(self, file: FrameFile, *, frames: Sequence[int] = (), **options: object) -> list[Averaged]:
+    def average_each(self, file: FrameFile, *, frames: Sequence[int] = (), **options: Any) -> list[Averaged]:
         """Each exposure of a file as a measurement of its own, ``<name>-000`` and so on; empty ``frames`` are all.
 
         Reading, decoding and averaging go on at once on all cores, and no whole frame is kept in memory; the numbers are

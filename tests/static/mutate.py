@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 import random
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -123,6 +124,7 @@ def main() -> int:
     parser.add_argument("--seconds", type=int, default=300, help="until a test program counts as not ending")
     parser.add_argument("--guards", action="store_true")
     options = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that the file at work is put back
     run("cmake", "-S", str(ROOT), "-B", str(BUILD), "-G", "Ninja", "-DCMAKE_BUILD_TYPE=None", "-DCMAKE_CXX_FLAGS=-O1",
         "-DSIEVELIGHT_TESTS=ON", seconds=300)  # fmt: skip
     core = ROOT / "cpp" / "sievelight"

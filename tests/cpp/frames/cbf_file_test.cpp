@@ -148,15 +148,20 @@ TEST(CbfFile, RefusesSizesThatTheFileCannotHold) {
   const Scratch scratch;
   CbfWriter().image(counts(4000), 80, 50, CBF_BYTE_OFFSET).write(scratch / "x.cbf");
   std::string claim = read_bytes(scratch / "x.cbf");
-  for (const auto& [from, to] : {std::pair<std::string, std::string>{"Elements: 4000", "Elements: 900000000"},
-                                 {"Fastest-Dimension: 80", "Fastest-Dimension: 30000"},
-                                 {"Second-Dimension: 50", "Second-Dimension: 30000"}}) {
+  for (const auto& [from, to] : {std::pair<std::string, std::string>{"Elements: 4000", "Elements: 256000000"},
+                                 {"Fastest-Dimension: 80", "Fastest-Dimension: 16000"},
+                                 {"Second-Dimension: 50", "Second-Dimension: 16000"}}) {
     const auto at = claim.find(from);
     ASSERT_NE(at, std::string::npos) << from;
     claim.replace(at, from.size(), to);
   }
   write_bytes(scratch / "claim.cbf", claim);
-  EXPECT_NE(refusal<DataError>([&] { CbfFile(scratch / "claim.cbf"); }).find("claim"), std::string::npos);
+  const auto words = [&] { return refusal<DataError>([&] { CbfFile(scratch / "claim.cbf"); }); };
+  EXPECT_NE(words().find("16000 pixels and 256000000 numbers in"), std::string::npos) << words();
+  // No detector is as large as that, whatever the bytes.
+  claim.replace(claim.find("Second-Dimension: 16000"), 23, "Second-Dimension: 99000");
+  write_bytes(scratch / "claim.cbf", claim);
+  EXPECT_NE(words().find("claims"), std::string::npos) << words();
 }
 
 }  // namespace

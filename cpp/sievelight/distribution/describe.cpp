@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/describe.hpp"
 
-#include "sievelight/base/parallel.hpp"
+#include "sievelight/distribution/bands.hpp"
 #include "sievelight/distribution/diagnose.hpp"
 #include "sievelight/distribution/summary.hpp"
 
@@ -38,23 +38,6 @@ Eigen::MatrixXd pool(const std::vector<DrawSet>& sets) {
       at += chain.cols();
     }
   return all;
-}
-
-// Bands of many draws, one row a quantity.
-Band bands(const Eigen::MatrixXd& draws) {
-  const Eigen::Index rows = draws.rows();
-  Band out;
-  for (Eigen::VectorXd* v : {&out.median, &out.low68, &out.high68, &out.low95, &out.high95}) v->resize(rows);
-  parallel_for(static_cast<std::size_t>(rows), [&](std::size_t row) {
-    const auto i = static_cast<Eigen::Index>(row);
-    const Estimate e = summarise(draws.row(i));
-    out.median[i] = e.value;
-    out.low68[i] = e.band68.low;
-    out.high68[i] = e.band68.high;
-    out.low95[i] = e.band95.low;
-    out.high95[i] = e.band95.high;
-  });
-  return out;
 }
 
 void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summariser& summarise_one,

@@ -82,10 +82,8 @@ std::array<double, count> quantiles(std::vector<double>& v, const std::array<dou
     for (std::size_t k = place_of(probability, v.size()).k, more = 0; more < 2; ++more)
       if (k + more < v.size() && (places.empty() || places.back() < k + more)) places.push_back(k + more);
   put_in_place(v.data(), v.data() + v.size(), v.data(), places);
-  for (std::size_t i = 0; i < count; ++i) {
-    const auto [k, f] = place_of(probabilities[i], v.size());
-    out[i] = k + 1 < v.size() ? (1 - f) * v[k] + f * v[k + 1] : v[k];
-  }
+  for (std::size_t i = 0; i < count; ++i)
+    out[i] = quantile_of_sorted(v.data(), static_cast<Eigen::Index>(v.size()), 1, probabilities[i]);
   return out;
 }
 
@@ -123,6 +121,12 @@ double effective_draws(const std::vector<Eigen::VectorXd>& chains) {
   return std::min(total / std::max(time, 1e-3), total * std::log10(total));
 }
 
+double quantile_of_sorted(const double* sorted, Eigen::Index n, Eigen::Index stride, double probability) {
+  const auto [place, f] = place_of(probability, static_cast<std::size_t>(n));
+  const auto k = static_cast<Eigen::Index>(place);
+  return k + 1 < n ? (1 - f) * sorted[k * stride] + f * sorted[(k + 1) * stride] : sorted[k * stride];
+}
+
 double quantile(const Eigen::VectorXd& values, double probability) {
   std::vector<double> v = numbers_in(values);
   return quantiles(v, std::array{probability})[0];
@@ -134,8 +138,7 @@ Estimate summarise(const Eigen::VectorXd& draws) {
   if (v.empty()) return out;
   const Eigen::Map<const Eigen::ArrayXd> all(v.data(), static_cast<Eigen::Index>(v.size()));
   out.u = v.size() > 1 ? std::sqrt((all - all.mean()).square().sum() / static_cast<double>(v.size() - 1)) : nan;
-  // 68.27 %: what a normal distribution holds within one standard deviation.
-  const auto [low95, low68, middle, high68, high95] = quantiles(v, std::array{0.025, 0.158655, 0.5, 0.841345, 0.975});
+  const auto [low95, low68, middle, high68, high95] = quantiles(v, band_probabilities);
   out.value = middle;
   out.band68 = {low68, high68};
   out.band95 = {low95, high95};

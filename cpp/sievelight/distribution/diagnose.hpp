@@ -7,6 +7,7 @@
 #include "sievelight/base/range.hpp"
 
 #include <Eigen/Core>
+#include <array>
 #include <vector>
 
 namespace sievelight {
@@ -19,6 +20,12 @@ double effective_draws(const std::vector<Eigen::VectorXd>& chains);
 
 /// Quantile by linear interpolation between order statistics; NaN values are left out, NaN when none remains.
 double quantile(const Eigen::VectorXd& values, double probability);
+
+/// The same of n numbers sorted already, `stride` apart, none of them NaN; n >= 1.
+double quantile_of_sorted(const double* sorted, Eigen::Index n, Eigen::Index stride, double probability);
+
+/// Ends of the central 95 and 68.27 % (what a normal distribution holds within one standard deviation), and the median.
+inline constexpr std::array band_probabilities{0.025, 0.158655, 0.5, 0.841345, 0.975};
 
 /// Median, standard deviation, and the central 68.27 and 95 % intervals of draws. NaN draws are left out.
 Estimate summarise(const Eigen::VectorXd& draws);

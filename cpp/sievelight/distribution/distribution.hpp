@@ -2,6 +2,7 @@
 /// Umbrella of `distribution`: from a curve to a size distribution with bands. Start at invert.hpp.
 #pragma once
 #include "sievelight/distribution/also_fit.hpp"
+#include "sievelight/distribution/bands.hpp"
 #include "sievelight/distribution/chebyshev.hpp"
 #include "sievelight/distribution/compress.hpp"
 #include "sievelight/distribution/core_shell.hpp"

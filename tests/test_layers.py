@@ -12,7 +12,7 @@ PACKAGE = ROOT / "python" / "sievelight"
 FOLDERS = "base curve frames geometry reduce analysis distribution compare plan".split()
 RANK = {name: rank for rank, name in enumerate(FOLDERS)}
 # The Python side follows the same line and goes on behind it.
-MODULES = "_core errors files units tables material curve frame_formats frames geometry plot reduce analysis two_phase ordered distribution parametric sensitivity compare series examples plan plot_laws plot_two_phase plot_series plot_plan results inspect calibration study single_file report widgets cli __init__ __main__".split()
+MODULES = "_core errors text_files files units tables material curve frame_formats frames geometry plot reduce analysis two_phase ordered distribution parametric sensitivity compare series examples plan plot_laws plot_two_phase plot_series plot_plan results inspect calibration study single_file report widgets cli __init__ __main__".split()
 MODULE_RANK = {name: rank for rank, name in enumerate(MODULES)}
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]sievelight/(\w+)[/.]', re.M)

@@ -33,6 +33,20 @@ def test_ruff_has_nothing_to_say():
     run(BIN / "ruff", "format", "--check", "python", "tests", "demo-data")
 
 
+def test_mypy_has_nothing_to_say():
+    run(sys.executable, "-m", "mypy", "--strict", "python/sievelight")
+
+
+def test_clang_tidy_has_nothing_to_say_of_what_changed():
+    """Of files that differ from the last commit, where clang-tidy is installed; tests/static/tidy.py looks at all."""
+    done = subprocess.run(
+        [sys.executable, "tests/static/tidy.py", "--changed", "HEAD"], cwd=ROOT, capture_output=True, text=True
+    )
+    if done.returncode == 2:
+        pytest.skip(f"{done.stderr.strip()} (Debian: apt-get install clang-tidy-19)")
+    assert done.returncode == 0, done.stdout[-4000:]
+
+
 def test_notebooks_carry_no_outputs():
     wrong = [
         name

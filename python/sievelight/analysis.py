@@ -12,7 +12,7 @@ for your own. Correlation functions, the random two-phase model and pore fluids:
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Literal
+from typing import Literal, overload
 
 from sievelight import _core
 from sievelight._core import (
@@ -53,6 +53,18 @@ def range_pair(q_range_per_nm: Iterable[float] | None) -> tuple[float, float] | 
         return None
     low, high = q_range_per_nm
     return low, high
+
+
+@overload
+def given_pair(number: Given) -> tuple[float, float]: ...
+
+
+@overload
+def given_pair(number: None) -> None: ...
+
+
+@overload
+def given_pair(number: Given | None) -> tuple[float, float] | None: ...
 
 
 def given_pair(number: Given | None) -> tuple[float, float] | None:
@@ -259,7 +271,7 @@ def phi_one_minus_phi(curve: Curve, invariant: Invariant, *, contrast_per_cm2: G
     >>> round(sl.analysis.phi_one_minus_phi(curve, q, contrast_per_cm2=(1.864e11, 2e8)).value, 3)
     0.01
     """
-    value, u = given_pair(contrast_per_cm2)  # type: ignore[misc]
+    value, u = given_pair(contrast_per_cm2)
     return _core.phi_one_minus_phi(curve, invariant, contrast_per_cm2=value, contrast_u_per_cm2=u)
 
 

@@ -124,10 +124,11 @@ class InstrumentCalibration:
         import matplotlib.pyplot as plt
 
         frame, _ = self.plot()
+        figure: Any = frame.figure
         try:
-            write_figure(Path(fspath(path)), frame.figure)
+            write_figure(Path(fspath(path)), figure)
         finally:
-            plt.close(frame.figure)
+            plt.close(figure)
 
 
 def calibrate(

@@ -30,6 +30,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from os import PathLike, fspath
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,7 +71,7 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-Step = ProcessStep | tuple[str, str, Mapping[str, object] | Iterable[tuple[str, object]]]
+Step: TypeAlias = ProcessStep | tuple[str, str, Mapping[str, object] | Iterable[tuple[str, object]]]
 Pair = tuple[float, float]
 
 

@@ -18,8 +18,8 @@ Sizes are diameters of spheres, in nm, or what `particle_shape` calls the size o
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from typing import Literal
+from collections.abc import Callable, Mapping
+from typing import Literal, TypeVar
 
 from sievelight import _core
 from sievelight._core import (
@@ -64,7 +64,10 @@ _SHAPES: dict[str, list[tuple[tuple[str, ...], Callable[..., Shape]]]] = {
 }
 
 
-def _choice(name: str, value: str, known: dict[str, object]) -> object:
+T = TypeVar("T")
+
+
+def _choice(name: str, value: str, known: Mapping[str, T]) -> T:
     if value not in known:
         raise input_error(f"{name} is {value!r}.", f"Use one of: {', '.join(known)}.")
     return known[value]

@@ -18,8 +18,30 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from sievelight._core import DataError, InputError, NumericalError
+if TYPE_CHECKING:  # the stub has no exceptions
+
+    class InputError(ValueError):
+        """A call or a study asks for something impossible."""
+
+        problem: str
+        mend: str
+
+    class DataError(OSError):
+        """A file is missing, broken or not what it should be."""
+
+        problem: str
+        mend: str
+
+    class NumericalError(ArithmeticError):
+        """A method did not reach an answer it can stand for."""
+
+        problem: str
+        mend: str
+
+else:
+    from sievelight._core import DataError, InputError, NumericalError
 
 SIEVELIGHT_ERRORS = (InputError, DataError, NumericalError)
 

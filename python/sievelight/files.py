@@ -77,6 +77,8 @@ def write_figure(path: Path, figure: Figure, *, dpi: float = 160) -> None:
 def sha256(path: Path) -> str:
     """SHA-256 of a file's bytes, as hexadecimal. DataError when it cannot be read."""
     digest = hashlib.sha256()
+    if path.exists() and not path.is_file():  # a pipe waits for ever, a device has no end
+        raise data_error(f"'{path}' is no file.", "Give a file on a disk, no folder, pipe or device.")
     try:
         with open(path, "rb") as file:
             while block := file.read(1 << 20):
@@ -90,7 +92,9 @@ def sha256(path: Path) -> str:
 
 
 def safe_name(name: str) -> str:
-    """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path."""
+    """A measurement's name as a file name: letters, digits, dot, dash and underscore; never a path, never too long."""
     kept = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).lstrip(".")
+    # File systems take 255 bytes, of which endings and the temporary name need some.
+    kept = kept.encode()[:160].decode(errors="ignore")
     # Two names that differ only in replaced characters must not share a file.
     return kept if name and kept == name else f"{kept or 'row'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"

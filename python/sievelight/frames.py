@@ -29,8 +29,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sievelight import _core, frame_formats
-from sievelight._core import BeamstopShadow, DataError, Frame, FrameFile, FrameMetadata
-from sievelight.errors import data_error
+from sievelight._core import BeamstopShadow, Frame, FrameFile, FrameMetadata
+from sievelight.errors import DataError, data_error
 
 __all__ = [
     "BeamstopShadow",
@@ -491,6 +491,6 @@ def _how_to_reopen(self: FrameFile) -> tuple[Any, ...]:
     return _reopen, (self.path, self.format, options)
 
 
-FrameFile.__reduce__ = _how_to_reopen  # type: ignore[method-assign]
-FrameFile.__repr__ = _show_file  # type: ignore[method-assign]
-Frame.__repr__ = _show_frame  # type: ignore[method-assign]
+FrameFile.__reduce__ = _how_to_reopen  # type: ignore[method-assign, assignment]
+FrameFile.__repr__ = _show_file  # type: ignore[method-assign, assignment]
+Frame.__repr__ = _show_frame  # type: ignore[method-assign, assignment]

@@ -260,7 +260,7 @@ def calibrate_rings(
         material = _core.calibrant("spacings of the user's own", np.asarray(d_nm, dtype=float), d_relative_u)
     else:
         material = calibrant if isinstance(calibrant, Calibrant) else _core.calibrant(calibrant)
-    options = {
+    options: dict[str, Any] = {
         "calibrant": material,
         "refine_tilt": refine_tilt,
         "max_order": max_order,
@@ -290,7 +290,7 @@ def calibrate_rings(
             "calibrate_rings: neither a start nor wavelength_nm and pixel_size_mm were given.",
             "Wavelength and pixel size must be known; distance and beam centre are found.",
         )
-    known = {
+    known: dict[str, Any] = {
         "wavelength_nm": wavelength_nm,
         "pixel_size_mm": _pair(pixel_size_mm),
         "distance_mm": distance_mm,

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sievelight import curve as curves
 from sievelight import frames
 from sievelight.errors import DataError, InputError, data_error
+from sievelight.text_files import read_toml
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -210,7 +211,7 @@ def _mask_shape(path: str) -> tuple[int, int]:
     try:
         frames.read_mask(path, rows=1, columns=1)
     except DataError as error:
-        match = re.search(r" is (?:1 x )?(\d+) x (\d+), the frames are", error.problem)  # type: ignore[attr-defined]
+        match = re.search(r" is (?:1 x )?(\d+) x (\d+), the frames are", error.problem)
         if match is None:
             raise
         return int(match.group(1)), int(match.group(2))
@@ -234,25 +235,15 @@ def _inspect_mask(path: str) -> InspectedFile:
 
 
 def _inspect_study(path: str) -> InspectedFile:
-    import sys
-
-    if sys.version_info >= (3, 11):
-        import tomllib
-    else:
-        import tomli as tomllib
-    try:
-        content = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise data_error(f"'{path}' is no valid TOML: {error}.", "Mend that line; strings stand in quotes.") from error
+    content = read_toml(Path(path), "study file", "Check the path.")
     study = content.get("study")
     if not isinstance(study, dict):
         raise data_error(f"'{path}' has no [study] table.", "Is it a study file? It begins with [study].")
     table = Path(path).parent / str(study.get("measurements", "measurements.csv"))
-    lines = len(table.read_text(encoding="utf-8", errors="replace").split("\n")) if table.is_file() else None
     facts = {"title": study.get("title"), "measurements": str(study.get("measurements")), "sections": sorted(content)}
     rows: Rows = [
         ("title", str(study.get("title", "none"))),
-        ("measurement table", f"{table.name}{' (missing)' if lines is None else ''}"),
+        ("measurement table", f"{table.name}{'' if table.is_file() else ' (missing)'}"),
         ("sections", ", ".join(sorted(content))),
     ]
     return InspectedFile(path, "study", facts, rows, [])

@@ -285,7 +285,7 @@ def ordered_pores(
     '7.43 nm, wall 2.57 ± 0.15 nm'
     """
     if not isinstance(lattice_nm, CurveEstimate):
-        value, u = given_pair(lattice_nm)  # type: ignore[misc]
+        value, u = given_pair(lattice_nm)
         lattice_nm = _core.estimate_without_curve(value, u)
     return _core.ordered_pores(lattice_nm, symmetry=symmetry, porosity=given_pair(porosity), model=model)
 

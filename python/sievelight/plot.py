@@ -35,7 +35,7 @@ INTENSITY_UNITS = {"1/cm": "cm$^{-1}$", "cm2/g": "cm$^2$ g$^{-1}$", "relative": 
 # IUPAC pore classes by width: Thommes et al. 2015, Pure Appl. Chem. 87, 1051.
 MICROPORE_NM, MACROPORE_NM = 2.0, 50.0
 
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.size": 8,
     "axes.titlesize": 8,
     "axes.labelsize": 8,
@@ -89,6 +89,22 @@ def color_of(index: int) -> str:
     ('#006BA4', True)
     """
     return COLORS[index % len(COLORS)]
+
+
+def plain(text: str) -> str:
+    """A name of the user's as Matplotlib shows it letter by letter.
+
+    No formula between dollar signs, no control characters (which no SVG may hold), and not hidden from a legend by an
+    underscore at its start.
+
+    Examples
+    --------
+    >>> import sievelight as sl
+    >>> print(sl.plot.plain("5 $ a gram"), sl.plot.plain("_a"), sep="|")
+    5 \\$ a gram| _a
+    """
+    shown = "".join(c if c.isprintable() else " " for c in text).replace("$", r"\$")
+    return f" {shown}" if shown.startswith("_") else shown
 
 
 def _axes(ax: Axes | None, **size: Any) -> Axes:
@@ -184,7 +200,7 @@ def plot_frame(
         for low_deg, high_deg in sectors_deg:
             _draw_sector(ax, geometry, counts.shape, low_deg, high_deg)
     ax.set(xlabel="column / px", ylabel="row / px")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     ax.set_xlim(-0.5, counts.shape[1] - 0.5)
     ax.set_ylim(-0.5, counts.shape[0] - 0.5)
     return ax
@@ -192,7 +208,7 @@ def plot_frame(
 
 def _draw_sector(ax: Axes, g: Any, shape: tuple[int, ...], low_deg: float, high_deg: float) -> None:
     """The two edges of a sector from the beam point outwards (tilts, which bend them by a pixel or so, left out)."""
-    reach = float(np.hypot(*shape))
+    reach = float(np.hypot(shape[0], shape[1]))
     for edge in (low_deg, high_deg):
         along = np.radians(edge - g.roll_deg)
         x = g.beam_center_x_px + np.array([0.0, reach]) * np.cos(along) / g.pixel_size_x_mm * g.pixel_size_y_mm
@@ -228,7 +244,7 @@ def _plot_strip(
         ax.axvline(center, color="black", lw=0.9, label="beam")
         ax.legend()
     ax.set(yscale="log", xlabel=f"{'column' if row else 'row'} / px", ylabel="counts")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     return ax
 
 
@@ -280,7 +296,7 @@ def plot_q_azimuth_map(table: Any, *, ax: Axes | None = None, title: str = "") -
         edges, table.azimuth_edges_deg, shown, norm=LogNorm(low, high), cmap="cividis", rasterized=True
     )
     ax.figure.colorbar(image, ax=ax, label="intensity / relative unit")
-    ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=title, xlim=(edges[0], edges[-1]))
+    ax.set(xlabel="q / nm$^{-1}$", ylabel="azimuth / degree", title=plain(title), xlim=(edges[0], edges[-1]))
     return ax
 
 
@@ -316,7 +332,7 @@ def plot_strip(
         ax.plot(at, np.full(len(at), 0.7 * low), "x", ms=4, color="#C85200", label=f"masked ({len(at)})")
         ax.legend()
     ax.set(yscale="log", xlabel="channel", ylabel="counts")
-    ax.set_title(title, loc="left")
+    ax.set_title(plain(title), loc="left")
     return ax
 
 
@@ -399,7 +415,7 @@ def plot_curves(
             ms=2.2,
             mew=0,
             color=color_of(number),
-            label=name,
+            label=plain(name),
             alpha=0.8,
         )
         if fits and name in fits:
@@ -542,7 +558,13 @@ def plot_distribution(
     if bands:
         ax.fill_between(d, result.q3_low95, result.q3_high95, color=tint, alpha=0.22, lw=0, label="95 % band")
         ax.fill_between(d, result.q3_low68, result.q3_high68, color=tint, alpha=0.40, lw=0, label="68 % band")
-    ax.plot(d, result.q3_per_nm, linestyle=DASHES[color % len(DASHES)], color=tint, label=label or "median")
+    ax.plot(
+        d,
+        result.q3_per_nm,
+        linestyle=DASHES[color % len(DASHES)],
+        color=tint,
+        label=plain(label) if label else "median",
+    )
     if percentiles:
         for name in ("x10_nm", "x50_nm", "x90_nm"):
             estimate = getattr(result, name)
@@ -687,7 +709,7 @@ def plot_batches(
                 fontsize=8,
             )
         position += 1.8
-    ax.set_xticks(ticks, order)
+    ax.set_xticks(ticks, [plain(name) for name in order])
     ax.set(ylabel=label)
     return ax
 
@@ -718,10 +740,10 @@ def plot_budget(shares: Mapping[str, float], *, ax: Axes | None = None, title: s
     if small:
         items.insert(0, (f"{len(small)} others, each below 1 %", sum(shares[name] for name in small)))
     ax = _axes(ax, figsize=(4.6, 0.7 + 0.24 * len(items)))
-    ax.barh([name for name, _ in items], [100 * share for _, share in items], color=color_of(0))
+    ax.barh([plain(name) for name, _ in items], [100 * share for _, share in items], color=color_of(0))
     for row, (_, share) in enumerate(items):
         ax.text(100 * share + 1, row, f"{100 * share:.0f} %", va="center", fontsize=7)
-    ax.set(xlabel="share of the variance / %", title=title, xlim=(0, 112))
+    ax.set(xlabel="share of the variance / %", title=plain(title), xlim=(0, 112))
     return ax
 
 

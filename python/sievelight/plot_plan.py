@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from sievelight.plot import DASHES, MARKERS, _axes, _plain_ticks, color_of, styled
+from sievelight.plot import DASHES, MARKERS, _axes, _plain_ticks, color_of, plain, styled
 
 __all__ = ["plot_plan"]
 
@@ -30,7 +30,7 @@ def plot_plan(plans: Mapping[str, Any], *, ax: Any = None) -> Any:
                         MARKERS[number % len(MARKERS)], ms=4, mfc="white", color=color)  # fmt: skip
             if seconds and p.law.a > 0:
                 t = np.geomspace(0.7 * min(seconds), 1.4 * max(seconds), 100)
-                ax.plot(t, [p.law.u(x) for x in t], DASHES[number % len(DASHES)], color=color, label=name)
+                ax.plot(t, [p.law.u(x) for x in t], DASHES[number % len(DASHES)], color=color, label=plain(name))
             if p.exposure_s:
                 ax.plot([p.exposure_s], [p.stated_percent], "x", ms=7, mew=1.8, color=color, zorder=5)
         targets = sorted({p.target_percent for p in plans.values()})

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -61,14 +62,8 @@ def plot_series(
 
     x = np.asarray(x, dtype=float)
     value, low68, high68, low95, high95 = (
-        np.array([f(e) for e in estimates])
-        for f in (
-            lambda e: e.value,
-            lambda e: e.band68.low,
-            lambda e: e.band68.high,
-            lambda e: e.band95.low,
-            lambda e: e.band95.high,
-        )
+        np.array([attrgetter(name)(e) for e in estimates])
+        for name in ("value", "band68.low", "band68.high", "band95.low", "band95.high")
     )
     filled = np.zeros(x.size, bool) if changed is None else np.asarray(changed, bool)
     with styled():

@@ -249,7 +249,7 @@ SAVES: dict[str, Any] = {
 }
 
 
-def _results() -> list[type]:
+def _results() -> list[Any]:
     """The core's classes that show numbers: those with a `repr` of their own, but a plain pair and enumerations."""
     classes = [c for _, c in inspect.getmembers(_core, inspect.isclass) if c.__module__ == _core.__name__]
     return [c for c in classes if "__repr__" in vars(c) and c is not _core.Range and not hasattr(c, "__members__")]

@@ -74,7 +74,7 @@ class WhatIf(Tabular):
 
     def _own(self, name: str) -> float:
         e = getattr(self.result, name)
-        return 100 * e.u / e.value
+        return float(100 * e.u / e.value)
 
 
 def what_if(
@@ -115,7 +115,7 @@ def what_if(
     >>> found.worst("x50_nm")["kind"]
     'model'
     """
-    made = {"diameter_nm": diameter_nm, "q_range_per_nm": q_range_per_nm, "power_law": power_law}
+    made: dict[str, Any] = {"diameter_nm": diameter_nm, "q_range_per_nm": q_range_per_nm, "power_law": power_law}
     base = invert(curve, **made, draws=draws, **options)
     q = base.q_per_nm
     low, high = float(q[0]), float(q[-1])

@@ -10,9 +10,10 @@ several. `kelvin_radius_nm` beside all: which pores water fills at a humidity.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from sievelight import _core
 from sievelight._core import (
@@ -244,4 +245,5 @@ def kelvin_radius_nm(relative_humidity_percent: ArrayLike, *, temperature_C: Arr
     >>> round(float(sl.series.kelvin_radius_nm(50.0, temperature_C=25.0)), 2)
     1.51
     """
-    return _core.kelvin_radius_nm(relative_humidity_percent, temperature_C)
+    radius_nm: NDArray[Any] | float = _core.kelvin_radius_nm(relative_humidity_percent, temperature_C)
+    return radius_nm

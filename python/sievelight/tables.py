@@ -25,6 +25,7 @@ import numpy as np
 from sievelight._core import Estimate, Range, total_u
 from sievelight.errors import input_error
 from sievelight.files import write_text
+from sievelight.text_files import no_formula
 from sievelight.units import unit_of
 
 Columns = dict[str, Any]
@@ -250,7 +251,7 @@ def _csv(result: Any) -> str:
 def _cell(value: Any) -> Any:
     if isinstance(value, tuple):
         return " ".join(repr(v) for v in value)
-    return "" if value is None else value
+    return "" if value is None else no_formula(value) if isinstance(value, str) else value
 
 
 def as_html(self: Any) -> str:

@@ -107,7 +107,7 @@ def test_a_study_names_its_table(tmp_path):
     with pytest.raises(sl.InputError, match="nothing to draw"):
         found.plot()
     (tmp_path / "study.toml").write_text("[study\n")
-    with pytest.raises(sl.DataError, match="no valid TOML"):
+    with pytest.raises(sl.DataError, match="not valid TOML"):
         sl.inspect_file(tmp_path / "study.toml")
 
 

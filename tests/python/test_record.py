@@ -75,7 +75,7 @@ def test_a_record_elsewhere_needs_its_study_and_a_wrong_file_is_told(tmp_path):
     (away / "old.json").write_text(json.dumps({"study": "study.toml"}))
     with pytest.raises(DataError, match="no inputs, numbers"):
         check_record(away / "old.json")
-    with pytest.raises(DataError, match="cannot be read"):
+    with pytest.raises(DataError, match="There is no record"):
         check_record(away / "none.json")
 
 

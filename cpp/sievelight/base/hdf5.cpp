@@ -2,6 +2,10 @@
 #include "sievelight/base/hdf5.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_driver.hpp"
+#include "sievelight/base/hdf5_guard.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
+#include "sievelight/base/regular_file.hpp"
 
 #include <fmt/format.h>
 
@@ -52,7 +56,9 @@ std::vector<std::string> read_strings(hid_t type, hid_t space, const Read& read)
     H5Tset_size(memory.get(), H5T_VARIABLE);
     H5Tset_cset(memory.get(), H5Tget_cset(type));
     std::vector<char*> raw(n, nullptr);
-    if (read(memory.get(), static_cast<void*>(raw.data())) < 0) return {};
+    const bool done = read(memory.get(), static_cast<void*>(raw.data())) >= 0;
+    throw_if_read_refused();
+    if (!done) return {};
     for (const char* s : raw) out.emplace_back(s ? s : "");
     H5Dvlen_reclaim(memory.get(), space, H5P_DEFAULT, raw.data());
     return out;
@@ -120,12 +126,14 @@ H5Handle::~H5Handle() {
 H5Handle h5_open(const std::string& path) {
   const auto lock = hdf5_lock();
   std::error_code ignored;
-  if (!std::filesystem::exists(path, ignored)) throw DataError(fmt::format("There is no file '{}'.", path), check_file);
+  if (!std::filesystem::is_directory(path, ignored)) require_regular_file(path);  // a folder is told below
   // Reading takes no lock on the file: network shares often have none to give.
   const H5Handle access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose);
   H5Pset_file_locking(access.get(), false, true);
+  set_reading_driver(access.get());
   H5Handle file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access.get()), H5Fclose);
   if (!file) {
+    throw_if_read_refused();
     const bool hdf5 = H5Fis_hdf5(path.c_str()) > 0;
     throw DataError(fmt::format("'{}' {}.", path, hdf5 ? "is a truncated or broken HDF5 file" : "is not an HDF5 file"),
                     check_file);
@@ -142,12 +150,17 @@ H5Handle h5_create(const std::string& path) {
 
 H5Handle h5_group(hid_t where, const std::string& name) {
   if (!h5_exists(where, name)) return {};
-  return {H5Gopen2(where, name.c_str(), H5P_DEFAULT), H5Gclose};
+  H5Handle group(H5Gopen2(where, name.c_str(), h5_group_access()), H5Gclose);
+  throw_if_link_refused();
+  return group;
 }
 
 H5Handle h5_dataset(hid_t where, const std::string& name) {
   if (!h5_exists(where, name)) return {};
-  return {H5Dopen2(where, name.c_str(), H5P_DEFAULT), H5Dclose};
+  H5Handle set(H5Dopen2(where, name.c_str(), h5_dataset_access()), H5Dclose);
+  throw_if_link_refused();
+  throw_if_read_refused();  // what a virtual data set is made of stands in a heap
+  return set;
 }
 
 bool h5_exists(hid_t where, const std::string& name) {
@@ -157,9 +170,13 @@ bool h5_exists(hid_t where, const std::string& name) {
     at = name.find('/', at + 1);
     const std::string part = name.substr(0, at);
     if (part.empty() || part == "/") continue;
-    if (H5Lexists(where, part.c_str(), H5P_DEFAULT) <= 0) return false;
+    const bool there = H5Lexists(where, part.c_str(), h5_link_access()) > 0;
+    throw_if_link_refused();
+    if (!there) return false;
   }
-  return H5Oexists_by_name(where, name.c_str(), H5P_DEFAULT) > 0;
+  const bool leads_somewhere = H5Oexists_by_name(where, name.c_str(), h5_link_access()) > 0;
+  throw_if_link_refused();
+  return leads_somewhere;
 }
 
 std::vector<std::string> h5_children(hid_t group) {
@@ -192,6 +209,8 @@ std::optional<std::string> h5_text(hid_t where, const std::string& name) {
   const H5Handle set = h5_dataset(where, name);
   if (!set) return std::nullopt;
   const H5Handle type(H5Dget_type(set.get()), H5Tclose);
+  if (H5Tget_class(type.get()) != H5T_STRING) return std::nullopt;
+  require_readable(set.get(), fmt::format("The data set '{}'", name));
   const H5Handle space(H5Dget_space(set.get()), H5Sclose);
   const auto all = read_strings(type.get(), space.get(), [&](hid_t memory, void* data) {
     return H5Dread(set.get(), memory, H5S_ALL, H5S_ALL, H5P_DEFAULT, data);
@@ -209,6 +228,7 @@ std::optional<Eigen::VectorXd> h5_numbers(hid_t where, const std::string& name) 
   const hssize_t n = H5Sget_simple_extent_npoints(space.get());
   if (n < 0) return std::nullopt;
   if (n > most_numbers) throw DataError(fmt::format("The data set '{}' claims {} numbers.", name, n), check_file);
+  require_readable(set.get(), fmt::format("The data set '{}'", name));
   Eigen::VectorXd values(n);
   // An enumeration (h5py's booleans) is read as the integers behind it.
   if (kind == H5T_ENUM) {

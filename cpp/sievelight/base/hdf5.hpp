@@ -36,7 +36,9 @@ class H5Handle {
   Closer closer_ = nullptr;
 };
 
-/// Opens a file read-only. DataError when it is missing, not HDF5, or truncated.
+/// Opens a file read-only. DataError when it is missing, no regular file, not HDF5, or truncated. The library is
+/// trusted to refuse metadata that were damaged on purpose: hdf5_guard.hpp checks sizes, filters and chunks, and cannot
+/// see inside of its indices and messages; hdf5_driver.hpp looks at its heaps of texts.
 H5Handle h5_open(const std::string& path);
 /// Creates a file (truncating one of that name). DataError when that is not possible.
 H5Handle h5_create(const std::string& path);

@@ -136,7 +136,7 @@ void fill_curve(const Columns& columns, const std::string& where, NamedCurve& ou
   const auto blur = [&](const std::optional<VectorXd>& given, const std::optional<std::string>& unit,
                         const char* what) -> VectorXd {
     if (!given) return {};
-    const VectorXd values = (*given)(keep) * (unit ? q_factor(*unit, fmt::format("{} of {}", what, where)) : to_per_nm);
+    VectorXd values = (*given)(keep) * (unit ? q_factor(*unit, fmt::format("{} of {}", what, where)) : to_per_nm);
     if ((values.array() >= 0).all() && values.allFinite()) return values;
     notes.push_back(fmt::format("{} is negative or missing in places; left out", what));
     return {};

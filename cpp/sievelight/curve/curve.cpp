@@ -15,6 +15,9 @@ namespace {
 constexpr double same_q = 1e-9;
 // The same for slit sizes, which files give with fewer digits.
 constexpr double same_size_of_slit = 1e-6;
+// Beyond these, squares and fourth powers leave the range of doubles, and what follows would be infinite without a
+// word.
+constexpr double most_intensity = 1e150, least_q = 1e-60, most_q = 1e60;
 
 }  // namespace
 
@@ -68,6 +71,8 @@ void check(const Curve& curve) {
     if (!std::isfinite(curve.q_per_nm[i]) || curve.q_per_nm[i] <= 0)
       throw InputError(fmt::format("q is {} at point {}; it must be positive and finite.", curve.q_per_nm[i], i),
                        "Remove the points inside the beamstop and those without a q.");
+    if (curve.q_per_nm[i] < least_q || curve.q_per_nm[i] > most_q)
+      throw InputError(fmt::format("q is {} 1/nm at point {}.", curve.q_per_nm[i], i), "Check the unit of q.");
     if (i > 0 && curve.q_per_nm[i] <= curve.q_per_nm[i - 1])
       throw InputError(
           fmt::format("q does not rise: point {} has {} after {} 1/nm.", i, curve.q_per_nm[i], curve.q_per_nm[i - 1]),
@@ -76,12 +81,16 @@ void check(const Curve& curve) {
       throw InputError(
           fmt::format("the intensity is {} at q = {} 1/nm; it must be finite.", curve.intensity[i], curve.q_per_nm[i]),
           "Leave out bins without counts.");
+    if (std::abs(curve.intensity[i]) > most_intensity || curve.private_u[i] > most_intensity)
+      throw InputError(fmt::format("the intensity is {} with the uncertainty {} at q = {} 1/nm, beyond {}.",
+                                   curve.intensity[i], curve.private_u[i], curve.q_per_nm[i], most_intensity),
+                       "Check the unit of the intensity.");
     if (!(curve.private_u[i] >= 0) || !std::isfinite(curve.private_u[i]))
       throw InputError(fmt::format("the uncertainty is {} at q = {} 1/nm; it must be zero or more.", curve.private_u[i],
                                    curve.q_per_nm[i]),
                        "Remove the point, or give its standard uncertainty.");
     for (const auto& [id, cause] : curve.causes)
-      if (!std::isfinite(cause.u[i]))
+      if (!std::isfinite(cause.u[i]) || std::abs(cause.u[i]) > most_intensity)
         throw InputError(fmt::format("the cause '{}' is {} at q = {} 1/nm.", id, cause.u[i], curve.q_per_nm[i]),
                          "Give its standard deviation there; 0 where it has no effect.");
     for (const auto* size : {&curve.slit_length_per_nm, &curve.slit_width_per_nm})

@@ -45,7 +45,8 @@ struct Curve {
   bool has_slit() const { return slit_length_per_nm.size() > 0; }
 };
 
-/// Raises InputError unless sizes agree, q is finite, positive and rising, every number is finite, no uncertainty or
+/// Raises InputError unless sizes agree, q is finite, positive and rising, every number is finite
+/// (q within 1e-60 and 1e60 1/nm, intensities and errors up to 1e150: their powers stay finite), no uncertainty or
 /// resolution is negative, every bin holds its q, and a slit has both length and width.
 void check(const Curve& curve);
 /// check(), and InputError for a curve smeared along a slit; `law` is what would be read from it.

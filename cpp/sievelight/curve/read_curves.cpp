@@ -2,19 +2,17 @@
 #include "sievelight/curve/read_curves.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/regular_file.hpp"
 #include "sievelight/curve/cansas_xml.hpp"
 
 #include <fmt/format.h>
 
-#include <filesystem>
 #include <fstream>
 
 namespace sievelight {
 
 std::vector<NamedCurve> read_curves(const std::string& path) {
-  std::error_code failed;
-  if (!std::filesystem::exists(path, failed))
-    throw DataError(fmt::format("There is no file '{}'.", path), "Check the path.");
+  require_regular_file(path);
   std::ifstream file(path, std::ios::binary);
   std::string head(512, '\0');
   file.read(head.data(), static_cast<std::streamsize>(head.size()));

@@ -2,6 +2,7 @@
 #include "sievelight/curve/whole_file.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/regular_file.hpp"
 
 #include <fmt/format.h>
 
@@ -19,11 +20,8 @@ constexpr std::uintmax_t most_bytes = std::uintmax_t{1} << 26;
 }  // namespace
 
 std::string read_whole_file(const std::string& path) {
+  require_regular_file(path);
   std::error_code failed;
-  const auto status = std::filesystem::status(path, failed);
-  if (!std::filesystem::exists(status)) throw DataError(fmt::format("There is no file '{}'.", path), "Check the path.");
-  if (!std::filesystem::is_regular_file(status))
-    throw DataError(fmt::format("'{}' is not a file.", path), "Check the path.");
   const std::uintmax_t size = std::filesystem::file_size(path, failed);
   if (failed || size > most_bytes)
     throw DataError(fmt::format("'{}' has {} bytes; a curve has at most {}.", path, size, most_bytes),

@@ -225,8 +225,10 @@ void describe_volume(const Eigen::VectorXd& volume, const InvertOptions& options
                     v.value, v.u));
     return;
   }
-  const double sign = options.root == FractionRoot::smaller ? -1 : 1;
-  const Eigen::VectorXd fraction = 0.5 * (1 + sign * (1 - 4 * volume.array()).max(0.0).sqrt());
+  // The smaller root as 2 v / (1 + s) and not (1 - s) / 2, which is zero for v below 1e-16 and rough above.
+  const Eigen::ArrayXd s = (1 - 4 * volume.array()).max(0.0).sqrt();
+  Eigen::VectorXd fraction = 0.5 * (1 + s);
+  if (options.root == FractionRoot::smaller) fraction = (2 * volume.array() / (1 + s)).min(0.5);
   out.draws["volume_fraction"] = fraction;
   out.volume_fraction = summarise(fraction);
   // d phi = d v / (1 - 2 phi), at the median; without a derivative where the roots meet.

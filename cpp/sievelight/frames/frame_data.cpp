@@ -2,14 +2,15 @@
 #include "sievelight/frames/frame_place.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_driver.hpp"
+#include "sievelight/base/hdf5_guard.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
 #include "sievelight/base/parallel.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
 #include <algorithm>
-#include <cstdlib>
-#include <filesystem>
 #include <limits>
 
 namespace sievelight {
@@ -20,16 +21,20 @@ using Eigen::Index;
 // Bounds on what a header may claim: 268 million pixels a frame (2 GB of doubles), 1 GB a decoded chunk.
 constexpr hsize_t most_pixels = hsize_t{1} << 28;
 constexpr hsize_t most_chunk_bytes = hsize_t{1} << 30;
-constexpr hsize_t most_exposures = hsize_t{1} << 24;
+constexpr hsize_t most_exposures = hsize_t{1} << 24, most_unwritten = hsize_t{1} << 16;
+// Chunks of one exposure: a chunk of a single number would cost more to list than to read.
+constexpr Index most_chunks = Index{1} << 16;
 // Decoded bytes held at a time, beyond one chunk a thread.
 constexpr std::size_t batch_bytes = std::size_t{1} << 25;
 
 constexpr const char* copy_again = "Copy the file again from where it was measured; leave the frame out if it is lost.";
 
+// HDF5 would load a plugin to undo a filter that it does not know, because the file names it: only where that is
+// allowed.
 void require_filters(const std::vector<ChunkFilter>& filters, const std::string& label) {
   if (can_decode(filters)) return;
   for (const ChunkFilter& filter : filters)
-    if (H5Zfilter_avail(filter.id) <= 0)
+    if (!may_use_filter(filter.id) || H5Zfilter_avail(filter.id) <= 0)
       throw DataError(
           fmt::format("{} is compressed with {} (HDF5 filter {}), which is not known here.", label, describe({filter}),
                       filter.id),
@@ -46,22 +51,7 @@ std::vector<std::size_t> axes_of(std::size_t dimensions, const std::string& inte
   return {};
 }
 
-// HDF5 shows the missing parts of a virtual stack, and what was never written, as zeros: as frames without counts.
-void require_sources(hid_t properties, const std::string& path, const std::string& label) {
-  std::size_t count = 0;
-  H5Pget_virtual_count(properties, &count);
-  const std::filesystem::path folder = std::filesystem::path(path).parent_path();
-  for (std::size_t i = 0; i < count && !std::getenv("HDF5_VDS_PREFIX"); ++i) {
-    const ssize_t length = H5Pget_virtual_filename(properties, i, nullptr, 0);
-    std::string name(static_cast<std::size_t>(std::max<ssize_t>(length, 0)), '\0');
-    H5Pget_virtual_filename(properties, i, name.data(), name.size() + 1);
-    if (name.empty() || name == "." || name.find('%') != std::string::npos) continue;
-    if (!std::filesystem::exists(folder / name) && !std::filesystem::exists(name))
-      throw DataError(fmt::format("{} takes frames from the file '{}', which is missing.", label, name),
-                      "Copy the data files together with their master file.");
-  }
-}
-
+// HDF5 shows what was never written as zeros: as frames without counts.
 void require_written(hid_t set, const std::string& label) {
   H5D_space_status_t status = H5D_SPACE_STATUS_ERROR;
   if (H5Dget_space_status(set, &status) >= 0 && status == H5D_SPACE_STATUS_NOT_ALLOCATED)
@@ -76,7 +66,7 @@ RawFile open_raw(hid_t set) {
   const H5Handle creation(H5Fget_create_plist(file.get()), H5Pclose);
   hsize_t user_block = 1;
   unsigned intent = H5F_ACC_RDWR;  // what was written may not stand in the file yet
-  if (H5Fget_intent(file.get(), &intent) < 0 || intent & H5F_ACC_RDWR || H5Pget_driver(access.get()) != H5FD_SEC2 ||
+  if (H5Fget_intent(file.get(), &intent) < 0 || intent & H5F_ACC_RDWR || !is_plain_file(access.get()) ||
       H5Pget_userblock(creation.get(), &user_block) < 0 || user_block != 0)
     return {};
   const ssize_t length = H5Fget_name(file.get(), nullptr, 0);
@@ -117,15 +107,16 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
   const H5Handle type(H5Dget_type(set_.get()), H5Tclose);
   type_ = describe_type(type.get(), label);
   const H5Handle properties(H5Dget_create_plist(set_.get()), H5Pclose);
+  const H5D_layout_t layout = H5Pget_layout(properties.get());
   filters_ = read_filters(properties.get());
   require_filters(filters_, label);
-  const H5D_layout_t layout = H5Pget_layout(properties.get());
-  if (layout == H5D_VIRTUAL) {
-    require_sources(properties.get(), path, label);
-    return;
-  }
-  if (layout != H5D_COMPACT) require_written(set_.get(), label);
-  raw_file_ = open_raw(set_.get());
+  const std::uint64_t stored = require_inside(set_.get(), label);
+  if (layout == H5D_CHUNKED || layout == H5D_CONTIGUOUS) require_written(set_.get(), label);
+  require_stored(rows * columns * type_.size, stored, label);
+  // A stack may be longer than what was measured of it, but not beyond all reason.
+  if (frames > most_unwritten + 64 * stored)
+    throw DataError(fmt::format("{} claims {} exposures and holds {} bytes.", label, frames, stored), copy_again);
+  if (layout != H5D_VIRTUAL) raw_file_ = open_raw(set_.get());
   if (layout == H5D_CONTIGUOUS && type_.plain && raw_file_) {
     const haddr_t at = H5Dget_offset(set_.get());
     if (at != HADDR_UNDEF) plain_at_ = at;
@@ -149,7 +140,14 @@ FrameData::FrameData(hid_t file, const std::string& path, const std::string& whe
     bytes *= chunk[i];
     chunk_[i] = static_cast<Index>(chunk[i]);
   }
+  if ((rows_ / chunk_[1] + 1) > most_chunks / (columns_ / chunk_[2] + 1))
+    throw DataError(fmt::format("{} has chunks of {} x {} x {} numbers, more than {} in a frame.", label, chunk[0],
+                                chunk[1], chunk[2], most_chunks),
+                    "Save it again with one frame a chunk.");
+  // Exposures that share chunks are decoded together.
+  require_stored(std::min(frames, chunk[0]) * rows * columns * type_.size, stored, label);
   raw_chunks_ = type_.plain && can_decode(filters_);
+  if (!raw_chunks_) require_readable(set_.get(), label);
 }
 
 void FrameData::decode(Block& block) const {

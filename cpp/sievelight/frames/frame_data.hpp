@@ -3,9 +3,9 @@
 /// Chunks are read raw under HDF5's lock and decoded outside of it on all cores; other layouts go through HDF5.
 #pragma once
 
+#include "sievelight/base/chunk_filters.hpp"
 #include "sievelight/base/hdf5.hpp"
 #include "sievelight/base/image.hpp"
-#include "sievelight/frames/chunk_filters.hpp"
 #include "sievelight/frames/count_rules.hpp"
 #include "sievelight/frames/raw_file.hpp"
 #include "sievelight/frames/stored_stream.hpp"

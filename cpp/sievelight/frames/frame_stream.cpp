@@ -2,6 +2,7 @@
 #include "sievelight/frames/frame_stream.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_guard.hpp"
 #include "sievelight/frames/frame_place.hpp"
 
 #include <fmt/format.h>
@@ -57,12 +58,12 @@ FrameData::Stored FrameData::find(const Place& place, std::vector<unsigned char>
       address != HADDR_UNDEF)
     out.offset = address;
 #endif
-  if (out.offset == 0 && H5Dget_chunk_storage_size(set_.get(), at, &size) < 0) size = 0;
+  if (out.offset == 0) size = stored_chunk_bytes(set_.get(), at, !filters_.empty());
   if (size == 0)
     throw DataError(fmt::format("Frame {} of '{}' was never written (no chunk is stored for it).", place.first, path_),
                     "The measurement or the copy ended before it: leave the frame out, or copy the file again.");
   const std::size_t decoded = static_cast<std::size_t>(place.exposures * place.rows * place.columns) * type_.size;
-  if (size > 2 * decoded + 65536)
+  if (size > 2 * decoded + 65536 || decoded > most_decoded(size))
     throw DataError(
         fmt::format("Frame {} of '{}' claims {} compressed bytes for {}.", place.first, path_, size, decoded),
         copy_again);

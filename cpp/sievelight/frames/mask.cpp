@@ -4,6 +4,7 @@
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/parallel.hpp"
+#include "sievelight/base/regular_file.hpp"
 #include "sievelight/frames/count_tails.hpp"
 #include "sievelight/frames/frame_source.hpp"
 #include "sievelight/frames/nexus_tree.hpp"
@@ -87,6 +88,7 @@ Image read_tiff_image(const std::string& path) {
 }  // namespace
 
 Mask read_mask(const std::string& path, Index rows, Index columns) {
+  require_regular_file(path);
   std::ifstream file(path, std::ios::binary);
   std::string head(8, '\0');
   file.read(head.data(), 8);

@@ -122,7 +122,8 @@ class Reader {
           fmt::format("{} = {:g} has no unit, like the other lengths of the file; taken as mm like these = {:.2f} px "
                       "(it would be {:g} px if it were pixels)",
                       name, value, in_mm / *pixel_mm, value));
-    return in_mm / *pixel_mm;
+    const double in_px = in_mm / *pixel_mm;
+    return std::isfinite(in_px) ? std::optional(in_px) : std::nullopt;
   }
 
   bool other_lengths_lack_units() {
@@ -203,7 +204,8 @@ class Reader {
       if (const auto spread = read_field(file_, *group + "/wavelength_spread")) {
         // A relative spread: its unit, if any, is a ratio ("Angstroms/Angstroms") or percent.
         const std::string unit = lower(spread->unit.value_or(""));
-        m.wavelength_spread = spread->values[0] * (unit == "percent" || unit == "%" ? 0.01 : 1.0);
+        if (std::isfinite(spread->values[0]))
+          m.wavelength_spread = spread->values[0] * (unit == "percent" || unit == "%" ? 0.01 : 1.0);
       }
     }
     if (const auto group = only("NXbeam", entry_); group && !m.wavelength_nm) {
@@ -219,6 +221,7 @@ class Reader {
       if (field && lower(field->unit.value_or("")) == "kev" && field->values[0] > 0)
         from_energy = wavelength_nm_from_energy_keV(field->values[0]);
     }
+    if (from_energy && !(std::isfinite(*from_energy) && *from_energy > 0)) from_energy.reset();
     if (m.wavelength_nm && from_energy && std::abs(*m.wavelength_nm / *from_energy - 1) > 1e-3)
       note(fmt::format("wavelength {:.6g} nm and energy ({:.6g} nm) disagree; the wavelength is used", *m.wavelength_nm,
                        *from_energy));

@@ -2,13 +2,17 @@
 #include "sievelight/frames/nexus_tree.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/hdf5_outside.hpp"
 
 #include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
 
 namespace sievelight {
 namespace {
 
-constexpr int deepest = 12;
+constexpr std::size_t deepest = 12;
 constexpr std::size_t most_objects = 20000;
 
 bool has_signal_mark(hid_t set) {
@@ -22,12 +26,14 @@ bool has_signal_mark(hid_t set) {
          H5Aread(attribute.get(), H5T_NATIVE_INT, &value) >= 0 && value == 1;
 }
 
-void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObject>& out) {
-  if (depth >= deepest) return;
+// `above`: the groups that lead here; a link back to one of them is a circle and not followed.
+void walk(hid_t group, const std::string& path, std::vector<std::pair<unsigned long, haddr_t>>& above,
+          std::vector<NexusObject>& out) {
+  if (above.size() > deepest) return;
   for (const std::string& name : h5_children(group)) {
     if (out.size() >= most_objects) return;
     if (!h5_exists(group, name)) continue;
-    const H5Handle object(H5Oopen(group, name.c_str(), H5P_DEFAULT), H5Oclose);
+    const H5Handle object(H5Oopen(group, name.c_str(), h5_link_access()), H5Oclose);
     H5O_info_t info;
     if (!object || H5Oget_info1(object.get(), &info) < 0) continue;
     NexusObject found;
@@ -45,7 +51,11 @@ void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObje
     } else if (info.type == H5O_TYPE_GROUP) {
       found.nx_class = h5_attribute(object.get(), "NX_class").value_or("");
       out.push_back(found);
-      walk(object.get(), found.path, depth + 1, out);
+      const std::pair identity{found.file, found.address};
+      if (std::find(above.begin(), above.end(), identity) != above.end()) continue;
+      above.push_back(identity);
+      walk(object.get(), found.path, above, out);
+      above.pop_back();
     }
   }
 }
@@ -55,7 +65,10 @@ void walk(hid_t group, const std::string& path, int depth, std::vector<NexusObje
 std::vector<NexusObject> list_objects(hid_t file) {
   std::vector<NexusObject> out;
   const H5Handle root(H5Gopen2(file, "/", H5P_DEFAULT), H5Gclose);
-  walk(root.get(), "", 0, out);
+  H5O_info_t info;
+  if (!root || H5Oget_info1(root.get(), &info) < 0) return out;
+  std::vector<std::pair<unsigned long, haddr_t>> above{{info.fileno, info.addr}};
+  walk(root.get(), "", above, out);
   return out;
 }
 
@@ -82,13 +95,16 @@ std::optional<Eigen::VectorXd> read_quantity(hid_t file, const std::string& path
   const auto field = read_field(file, path);
   if (!field) return std::nullopt;
   const std::string name = path.substr(path.rfind('/') + 1);
-  if (!field->values.allFinite()) {
+  const auto left_out = [&] {
     notes.push_back(fmt::format("{} is not finite; left out", name));
     return std::nullopt;
-  }
+  };
+  if (!field->values.allFinite()) return left_out();
   if (!field->unit) notes.push_back(fmt::format("{} has no unit; taken as {}", name, assumed));
   try {
-    return field->values * unit_factor(field->unit.value_or(assumed), quantity);
+    Eigen::VectorXd values = field->values * unit_factor(field->unit.value_or(assumed), quantity);
+    if (!values.allFinite()) return left_out();  // a number that no longer is one in our unit
+    return values;
   } catch (const InputError&) {
     notes.push_back(fmt::format("{} has the unit '{}', which is not understood; left out", name, *field->unit));
     return std::nullopt;

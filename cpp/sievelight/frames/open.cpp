@@ -2,6 +2,7 @@
 #include "sievelight/frames/open.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/regular_file.hpp"
 #include "sievelight/frames/cbf_frames.hpp"
 #include "sievelight/frames/given_frames.hpp"
 #include "sievelight/frames/hdf5_frames.hpp"
@@ -15,7 +16,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <filesystem>
 #include <fstream>
 #include <limits>
 #include <numeric>
@@ -46,11 +46,6 @@ bool is_text(const std::string& head) {
 }
 
 std::string read_head(std::ifstream& file, const std::string& path) {
-  std::error_code failed;
-  const auto status = std::filesystem::status(path, failed);
-  if (!std::filesystem::exists(status)) throw DataError(fmt::format("There is no file '{}'.", path), "Check the path.");
-  if (std::filesystem::is_directory(status))
-    throw DataError(fmt::format("'{}' is a folder, not a file.", path), "Give the file of the frames in it.");
   std::string head(4096, '\0');
   file.read(head.data(), static_cast<std::streamsize>(head.size()));
   head.resize(static_cast<std::size_t>(file.gcount()));
@@ -61,6 +56,7 @@ std::string read_head(std::ifstream& file, const std::string& path) {
 }
 
 std::unique_ptr<FrameSource> open_by_content(const std::string& path, const std::string& dataset) {
+  require_regular_file(path);
   std::ifstream file(path, std::ios::binary);
   const std::string head = read_head(file, path);
   const auto begins = [&](const char* magic, std::size_t n) { return head.compare(0, n, magic, n) == 0; };

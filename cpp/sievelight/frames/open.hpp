@@ -38,6 +38,8 @@ class FrameFile {
   /// Frames of a format of somebody else's, which a reader outside of this library hands over (given_frames.hpp).
   FrameFile(const std::string& path, const GivenFrames& given, const OpenOptions& options = {});
   ~FrameFile();
+  FrameFile(const FrameFile&) = delete;
+  FrameFile& operator=(const FrameFile&) = delete;
   FrameFile(FrameFile&&) noexcept;
   FrameFile& operator=(FrameFile&&) noexcept;
 

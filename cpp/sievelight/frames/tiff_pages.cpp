@@ -22,6 +22,9 @@ using Eigen::Index;
 struct TiffPages::Handle {
   TIFF* tiff = nullptr;
   std::string last_error;
+  Handle() = default;
+  Handle(const Handle&) = delete;
+  Handle& operator=(const Handle&) = delete;
   ~Handle() {
     if (tiff) TIFFClose(tiff);
   }
@@ -75,6 +78,8 @@ StoredType sample_type(int bits, int format, const std::string& path) {
         return plain_type(is_signed ? NumberKind::i32 : NumberKind::u32, false);
       case 64:
         return plain_type(is_signed ? NumberKind::i64 : NumberKind::u64, false);
+      default:
+        break;
     }
   throw DataError(fmt::format("'{}' holds numbers of {} bits ({}).", path, bits,
                               format == SAMPLEFORMAT_IEEEFP ? "floating point"

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from sievelight.cli.show import STOPPED
+from sievelight.cli.show import STOPPED, say
 from sievelight.errors import SIEVELIGHT_ERRORS
 
 app = typer.Typer(
@@ -30,7 +30,7 @@ def _version(show: bool) -> None:
     if show:
         from sievelight import __version__
 
-        typer.echo(f"sievelight {__version__}")
+        say(f"sievelight {__version__}")
         raise typer.Exit()
 
 
@@ -62,9 +62,9 @@ def main() -> None:
     try:
         app()
     except SIEVELIGHT_ERRORS as error:
-        typer.echo(f"error: {error}", err=True)
+        say(f"error: {error}", err=True)
         sys.exit(2)
     except _Stopped as stopped:
         with suppress(OSError):  # the terminal may be gone
-            typer.echo(STOPPED, err=True)
+            say(STOPPED, err=True)
         sys.exit(stopped.code)

@@ -12,7 +12,7 @@ import typer
 from sievelight.cli.app import AsJson, app
 from sievelight.cli.examples import EXAMPLES
 from sievelight.cli.parse import frame_list, numbers
-from sievelight.cli.show import show_inspected, write_picture
+from sievelight.cli.show import say, show_inspected, write_picture
 from sievelight.errors import SIEVELIGHT_ERRORS, input_error
 
 
@@ -36,14 +36,14 @@ def inspect(
         try:
             found = inspect_file(file, dataset=dataset)
         except SIEVELIGHT_ERRORS as error:
-            typer.echo(f"error: {error}", err=True)
+            say(f"error: {error}", err=True)
             failed += 1
             continue
         seen.append(found)
         if not as_json:
             show_inspected(found)
     if as_json:
-        typer.echo(json.dumps([found.to_dict() for found in seen]))
+        say(json.dumps([found.to_dict() for found in seen]))
     if picture is not None and seen:
         write_picture(seen[0], picture)
     raise typer.Exit(0 if not failed else 1 if seen else 2)
@@ -88,12 +88,12 @@ def calibrate(
         matplotlib.use("agg")
         done.save_picture(picture)
     if as_json:
-        typer.echo(json.dumps(done.values()))
+        say(json.dumps(done.values()))
         return
     for line in done.lines():
-        typer.echo(f"# {line}")
+        say(f"# {line}")
     for note in done.notes:
-        typer.echo(f"note: {note}", err=True)
+        say(f"note: {note}", err=True)
     for warning in done.warnings:
-        typer.echo(f"warning: {warning}", err=True)
-    typer.echo(done.toml)
+        say(f"warning: {warning}", err=True)
+    say(done.toml)

@@ -12,6 +12,7 @@ import typer
 from sievelight.cli.app import AsJson, app
 from sievelight.cli.examples import EXAMPLES
 from sievelight.cli.parse import value
+from sievelight.cli.show import say
 
 
 @app.command(epilog=EXAMPLES["reduce"])
@@ -90,21 +91,21 @@ def reduce(
         attenuator_transmission=value(attenuator_transmission, "--attenuator-transmission"),
         beam_radius_px=beam_radius_px,
         exposure_s=exposure_s,
-        progress=lambda what: typer.echo(what, err=True),
+        progress=lambda what: say(what, err=True),
     )
     for f in done.findings:
-        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+        say(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
     if output is not None:
         done.save(output, force=force)
-        typer.echo(f"Curve: {output}", err=True)
+        say(f"Curve: {output}", err=True)
     if picture is not None:
         import matplotlib
 
         matplotlib.use("agg")
         done.save_picture(picture, force=force)
-        typer.echo(f"Picture: {picture}", err=True)
+        say(f"Picture: {picture}", err=True)
     if as_json:
-        typer.echo(json.dumps(done.values()))
+        say(json.dumps(done.values()))
         return
     for line in done.lines():
-        typer.echo(line)
+        say(line)

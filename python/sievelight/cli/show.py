@@ -12,7 +12,14 @@ from typing import Any
 
 import typer
 
+from sievelight.text_files import without_controls
+
 STOPPED = "stopped; no file is left half written, and a study goes on from its finished samples at its next run"
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print a line without the control characters that a name or a file may hold: a terminal would obey them."""
+    typer.echo(without_controls(text), err=err)
 
 
 @contextmanager
@@ -30,7 +37,7 @@ def progress() -> Iterator[Any]:
 
     console = Console(stderr=True)
     columns = (
-        TextColumn("{task.description:<34}"),
+        TextColumn("{task.description:<34}", markup=False),  # names may hold brackets
         BarColumn(),
         MofNCompleteColumn(),
         TimeElapsedColumn(),
@@ -46,7 +53,7 @@ def progress() -> Iterator[Any]:
                 done, total = int(bar.tasks[0].completed), int(bar.tasks[0].total or 0)
                 left = bar.tasks[0].time_remaining
                 about = f", about {timedelta(seconds=int(left))} left" if left else ""
-                console.print(f"[{done}/{total}] {what}{about}", markup=False, highlight=False)
+                console.print(without_controls(f"[{done}/{total}] {what}{about}"), markup=False, highlight=False)
 
         yield show
 
@@ -56,7 +63,7 @@ def tell(result: Any, as_json: bool) -> None:
 
     if as_json:
         pairs = result.comparison.pairs if result.comparison else []
-        typer.echo(
+        say(
             json.dumps(
                 {
                     "report": str(result.report),
@@ -69,10 +76,10 @@ def tell(result: Any, as_json: bool) -> None:
         )
         return
     for line in answer(result):
-        typer.echo(line)
+        say(line)
     for f in result.findings:
-        typer.echo(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
-    typer.echo(f"Report: {result.report}")
+        say(f"{f.severity}: {f.measurement}: {f.finding}" + (f" {f.mend}" if f.mend else ""), err=True)
+    say(f"Report: {result.report}")
 
 
 def show_inspected(found: Any) -> None:
@@ -81,11 +88,11 @@ def show_inspected(found: Any) -> None:
     from rich.text import Text
 
     console = Console()
-    table = Table(title=Text(f"{found.path}: {found.kind}"), show_header=False, title_justify="left")
+    table = Table(title=Text(without_controls(f"{found.path}: {found.kind}")), show_header=False, title_justify="left")
     table.add_column("what", style="bold", no_wrap=True)
     table.add_column("value", overflow="fold")
     for name, value in [*found.rows, *(("note", note) for note in found.notes)]:
-        table.add_row(Text(name), Text(value))
+        table.add_row(Text(name), Text(without_controls(value)))
     console.print(table)
     for line in _small_picture(found, console):
         console.print(line, no_wrap=True, highlight=False)
@@ -125,4 +132,4 @@ def write_picture(found: Any, picture: Path) -> None:
             write_figure(picture, ax.figure)
         finally:
             plt.close(ax.figure)
-    typer.echo(f"Picture: {picture}", err=True)
+    say(f"Picture: {picture}", err=True)

@@ -13,7 +13,7 @@ import typer
 
 from sievelight.cli.app import AsJson, StudyPath, app
 from sievelight.cli.examples import EXAMPLES
-from sievelight.cli.show import progress, tell, write_picture
+from sievelight.cli.show import progress, say, tell, write_picture
 from sievelight.errors import data_error, input_error
 
 
@@ -81,10 +81,10 @@ def check(
     with progress() as show, make_crew(workers, None) as crew:
         done = check_record(record, study=study, executor=crew, progress=show)
     if as_json:
-        typer.echo(json.dumps({"reproduced": done.reproduced, **done.__dict__}))
+        say(json.dumps({"reproduced": done.reproduced, **done.__dict__}))
     else:
         for line in done.lines():
-            typer.echo(line)
+            say(line)
     raise typer.Exit(0 if done.reproduced else 1)
 
 
@@ -109,16 +109,16 @@ def plan(
         raise input_error(f"'{picture}' exists.", "Choose another name, or give --force to write over it.")
 
     def tell(what: str) -> None:
-        typer.echo(what, err=True)
+        say(what, err=True)
 
     done = follow_study(study, name=row, poll_s=poll_s, tell=tell) if follow else plan_study(study, progress=tell)
     if picture is not None:
         write_picture(done, picture)
     if as_json:
-        typer.echo(json.dumps(done.to_dict()))
+        say(json.dumps(done.to_dict()))
         return
     for line in done.lines():
-        typer.echo(line)
+        say(line)
 
 
 @app.command(epilog=EXAMPLES["demo"])

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from sievelight import _core, compare, distribution
-from sievelight._core import ExposureLaw, NumericalError, SummaryRates
-from sievelight.errors import input_error, nearest
+from sievelight._core import ExposureLaw, SummaryRates
+from sievelight.errors import NumericalError, input_error, nearest
 from sievelight.plan.outlook import KERNEL_KEYS, Outlook
 
 QUANTITIES = {

@@ -555,4 +555,5 @@ def plate_self_absorption(
     [1.0, 0.993, 0.932]
     """
     excess = _core.path_excess(np.cos(np.radians(two_theta_deg)), np.radians(azimuth_deg), np.radians(rotation_deg))
-    return _core.plate_self_absorption(transmission, excess)
+    factor: Floats = _core.plate_self_absorption(transmission, excess)
+    return factor

@@ -2,6 +2,7 @@
 """One measurement into bins: the corrections of its pixels and the ratio of sums."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -57,7 +58,7 @@ def flat_field(frame: Frame, *, name: str, map: PixelMap | None = None, dark: Fr
     >>> round(float(flat.response[0, 0] / flat.response[0, 95]), 3), round(float(flat.relative_u[0, 95]), 3)
     (1.1, 0.01)
     """
-    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)
+    return _core.flat_field_from_counts(frame, name, None if map is None else map.solid_angle_sr, dark)  # type: ignore[arg-type]  # None is none
 
 
 class Averager:
@@ -150,7 +151,7 @@ class Averager:
         """Which bin each pixel belongs to."""
         return self._core.table
 
-    def average(self, frames: Frame | Iterable[Frame], **options: object) -> Averaged:
+    def average(self, frames: Frame | Iterable[Frame], **options: Any) -> Averaged:
         """One measurement; options as those of :func:`average` from ``name`` to ``check_scatter``."""
         return self._core.average(arguments.frames(frames), _core.ExposureOptions(**options))
 
@@ -162,7 +163,7 @@ class Averager:
         monitor: float | None = None,
         mask: ArrayLike | None = None,
         saturation_value: float | None = None,
-        **options: object,
+        **options: Any,
     ) -> Averaged:
         """One exposure from an array (rows, columns) of any number type, without a copy: the fastest way from memory.
 
@@ -179,7 +180,7 @@ class Averager:
             _core.ExposureOptions(**options),
         )
 
-    def average_each(self, file: FrameFile, *, frames: Sequence[int] = (), **options: object) -> list[Averaged]:
+    def average_each(self, file: FrameFile, *, frames: Sequence[int] = (), **options: Any) -> list[Averaged]:
         """Each exposure of a file as a measurement of its own, ``<name>-000`` and so on; empty ``frames`` are all.
 
         Reading, decoding and averaging go on at once on all cores, and no whole frame is kept in memory; the numbers are
@@ -279,7 +280,7 @@ def average(
     )
     exposure = _core.ExposureOptions(
         name=name,
-        dark=dark,
+        dark=dark,  # type: ignore[arg-type]  # None is none
         dark_name=dark_name,
         normalise_by=normalise_by,
         normalise_relative_u=normalise_relative_u,
@@ -311,7 +312,7 @@ def average_options(
     sectors_deg: Sequence[Pair] = (),
     flight_path: Absorber | Sequence[Absorber] = (),
     off: Sequence[str] = (),
-    **options: object,
+    **options: Any,
 ) -> AverageOptions:
     """The corrections and sectors of a geometry as one object; arguments, units and errors as those of :class:`Averager`.
 

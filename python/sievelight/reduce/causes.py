@@ -151,4 +151,5 @@ def q_u_per_nm(shifts: Sequence[GeometryShift]) -> NDArray[np.float64]:
     """
     if not shifts:
         raise input_error("q_u_per_nm: no shift was given.", "Give those of geometry_shifts().")
-    return np.sqrt(np.sum([np.square(shift.delta_q_per_nm) for shift in shifts], axis=0))
+    u: NDArray[np.float64] = np.sqrt(np.sum([np.square(shift.delta_q_per_nm) for shift in shifts], axis=0))
+    return u

@@ -212,7 +212,8 @@ def smear(
     matrix = smearing_matrix(
         out, q_per_nm, profile, interpolation=interpolation, high_q_exponent=high_q_exponent
     ).matrix
-    return matrix @ np.asarray(intensity, float)
+    smeared: Floats = matrix @ np.asarray(intensity, float)
+    return smeared
 
 
 def desmear(

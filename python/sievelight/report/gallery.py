@@ -46,7 +46,7 @@ class Gallery:
 
     def _file(self, name: str) -> str:
         """A file name that every system takes and that no other picture has."""
-        plain = re.sub(r"[^A-Za-z0-9._-]+", "-", name).strip("-.") or "picture"
+        plain = re.sub(r"[^A-Za-z0-9._-]+", "-", name).strip("-.")[:160] or "picture"
         file, number = f"{plain}.svg", 2
         while file.lower() in {known.lower() for known in self.svg}:
             file, number = f"{plain}-{number}.svg", number + 1

@@ -120,11 +120,11 @@ class ReducedFile:
         target = self._target(path, force)
         refuse_format(target)
         with plot.styled():
-            ax = self.plot()
+            figure: Any = self.plot().figure
             try:
-                write_figure(target, ax.figure)
+                write_figure(target, figure)
             finally:
-                plt.close(ax.figure)
+                plt.close(figure)
         return target
 
     def _target(self, path: PathName, force: bool) -> Path:

@@ -41,7 +41,7 @@ def save_checkpoint(path: Path, key: str, content: dict[str, Any]) -> None:
 
     text = json.dumps({"key": key, "content": split(content)})
     data = io.BytesIO()
-    np.savez(data, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)
+    np.savez(data, json=np.frombuffer(text.encode(), dtype=np.uint8), **arrays)  # type: ignore[arg-type]  # names are ours
     write_bytes(path, data.getvalue())
 
 

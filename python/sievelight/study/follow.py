@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 
 from sievelight import distribution, frames
-from sievelight._core import Curve, DataError
-from sievelight.errors import SIEVELIGHT_ERRORS, input_error, nearest
+from sievelight._core import Curve
+from sievelight.errors import SIEVELIGHT_ERRORS, DataError, input_error, nearest
 from sievelight.plan import BEAM_DAMAGE
 from sievelight.plan.exposure import attribute_of, duration
 from sievelight.study.findings import Findings
@@ -111,12 +111,12 @@ def _row_to_follow(rows: list[Measurement], name: str | None, table: str) -> Mea
 def _next_look(looks: list[Look], target_percent: float) -> int:
     """Twice as many frames, or fewer where the target should come first."""
     last = looks[-1]
-    power = GAIN
+    power: float = GAIN
     if len(looks) > 1 and looks[-2].u_percent > last.u_percent:
         power = math.log(looks[-2].u_percent / last.u_percent) / math.log(last.frames / looks[-2].frames)
         power = min(max(power, 0.25), 0.6)
     wanted = last.frames * (last.u_percent / target_percent) ** (1 / power)
-    return max(last.frames + 1, min(2 * last.frames, math.ceil(wanted)))
+    return int(max(last.frames + 1, min(2 * last.frames, math.ceil(wanted))))
 
 
 def follow_study(

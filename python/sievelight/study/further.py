@@ -64,10 +64,10 @@ def _distances(
     used: list[SampleResult], comparison: BatchComparison, findings: Findings
 ) -> dict[str, DistributionDistance]:
     sized = [s for s in used if s.size is not None and s.size.method == "sampled"]
-    reference = [s.size for s in sized if s.batch == comparison.reference]
+    reference = [s.size for s in sized if s.batch == comparison.reference and s.size is not None]
     out = {}
     for pair in comparison.pairs:
-        batch = [s.size for s in sized if s.batch == pair.batch]
+        batch = [s.size for s in sized if s.batch == pair.batch and s.size is not None]
         if not reference or not batch:
             continue
         try:

@@ -17,6 +17,7 @@ from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded, where
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
+from sievelight.text_files import read_text
 
 
 def nominal_geometry(settings: Settings, metadata: Any, name: str, findings: Findings) -> DetectorGeometry:
@@ -180,9 +181,9 @@ def _beam_point(
         dx, dy = axes[:, k] * float(np.sqrt(max(variance[k], 0.0)))
         moved = g.replace(beam_center_x_px=spot.x_px + dx, beam_center_y_px=spot.y_px + dy)
         parts.append((f"beam centre {k + 1}", moved))
-    u = np.sqrt(np.diag(spot.covariance_px2))
+    u_px = np.sqrt(np.diag(spot.covariance_px2))
     line = (
-        f"The beam point comes from the spot of '{row.name}': column {spot.x_px:.3f} ± {u[0]:.3f}, row {spot.y_px:.3f} ± {u[1]:.3f}; "
+        f"The beam point comes from the spot of '{row.name}': column {spot.x_px:.3f} ± {u_px[0]:.3f}, row {spot.y_px:.3f} ± {u_px[1]:.3f}; "
         f"full widths at half maximum {spot.fwhm_x_px:.2f} and {spot.fwhm_y_px:.2f} px."
     )
     return g, parts, [line]
@@ -234,7 +235,7 @@ def slit_of(settings: Settings, folder: Path, g: DetectorGeometry) -> Any:
     s = settings.instrument.slit
     if s is None:
         return None
-    trapezoid = {} if s.profile else {"half_top_mm": s.half_top_mm, "half_base_mm": s.half_base_mm}
+    trapezoid: dict[str, Any] = {} if s.profile else {"half_top_mm": s.half_top_mm, "half_base_mm": s.half_base_mm}
     return reduce.slit_profile(
         **trapezoid,
         length_profile=_profile(folder / s.profile) if s.profile else None,
@@ -248,12 +249,14 @@ def slit_of(settings: Settings, folder: Path, g: DetectorGeometry) -> Any:
 def _profile(path: Path) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """A measured profile: a text file with the columns position_mm, weight."""
     try:
-        rows = path.read_text(encoding="utf-8-sig").splitlines()
+        rows = read_text(path, "beam profile", "Check its path.", most_bytes=1 << 22).splitlines()
         table = [[float(x) for x in row.replace(",", " ").split()] for row in rows[1:] if row.strip()]
         values = np.array(table, dtype=float)
+        if not np.isfinite(values).all():
+            raise ValueError("a number is not finite")
         if values.ndim != 2 or values.shape[1] != 2 or rows[0].replace(" ", "") != "position_mm,weight":
             raise ValueError("not two columns under the header position_mm,weight")
-    except (OSError, UnicodeDecodeError, ValueError, IndexError) as error:
+    except (OSError, ValueError, IndexError) as error:
         raise data_error(
             f"the beam profile '{path.name}' cannot be used: {error}.",
             "Give a text file whose first line is position_mm,weight and then two numbers a line.",

@@ -13,9 +13,11 @@ import io
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sievelight.errors import DataError
 from sievelight.files import write_text
 from sievelight.study.findings import Findings
 from sievelight.study.settings import Settings
+from sievelight.text_files import from_cell, no_formula, read_text
 
 if TYPE_CHECKING:
     from sievelight.compare import BatchComparison
@@ -101,17 +103,16 @@ def _total(row: dict[str, str]) -> int:
 
 def _read(path: Path) -> list[dict[str, str]]:
     try:
-        with open(path, newline="", encoding="utf-8") as file:
-            rows = [dict(row) for row in csv.DictReader(file)]
-    except OSError:
+        rows = [dict(row) for row in csv.DictReader(io.StringIO(read_text(path, "table of looks", ""), newline=""))]
+    except (DataError, csv.Error):
         return []
     sound = [r for r in rows if set(r) >= set(COLUMNS) and r["samples"].isdigit() and r["reference_samples"].isdigit()]
-    return [{c: r[c] for c in COLUMNS} for r in sound]
+    return [{c: from_cell(r[c]) for c in COLUMNS} for r in sound]
 
 
 def _text(rows: list[dict[str, str]]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({c: no_formula(v) for c, v in row.items()} for row in rows)
     return text.getvalue()

@@ -73,7 +73,9 @@ def of_expected(settings: Settings, findings: Findings) -> Make:
         )
     for key in ("seed", "look_for_order", "power_law"):
         options.pop(key)
-    assert p.thickness_mm is not None and p.photons_per_s is not None and p.volume_fraction is not None
+    thickness_mm, photons_per_s, volume_fraction = p.thickness_mm, p.photons_per_s, p.volume_fraction
+    q_min_per_nm, q_max_per_nm = r.q_min_per_nm, r.q_max_per_nm
+    assert thickness_mm is not None and photons_per_s is not None and volume_fraction is not None
 
     def make(c: Configuration | None) -> tuple[Outlook, dict[str, Any]]:
         lam = (c.wavelength_nm if c else None) or wavelength
@@ -84,15 +86,15 @@ def of_expected(settings: Settings, findings: Findings) -> Make:
             )
         t = p.transmission
         if t is None:
-            t = p.cell_transmission * (math.exp(-mu * p.thickness_mm / 10) if mu is not None else 1.0)
+            t = p.cell_transmission * (math.exp(-mu * thickness_mm / 10) if mu is not None else 1.0)
         outlook = plan.expected_measurement(
             family=p.family,
             sizes=p.sizes,
-            volume_fraction=p.volume_fraction,
+            volume_fraction=volume_fraction,
             contrast_per_cm2=contrast,
-            beam=_beam(p, c, p.photons_per_s, lam, t, p.thickness_mm),
-            q_min_per_nm=(c.q_min_per_nm if c else None) or r.q_min_per_nm,
-            q_max_per_nm=(c.q_max_per_nm if c else None) or r.q_max_per_nm,
+            beam=_beam(p, c, photons_per_s, lam, t, thickness_mm),
+            q_min_per_nm=(c.q_min_per_nm if c else None) or q_min_per_nm,
+            q_max_per_nm=(c.q_max_per_nm if c else None) or q_max_per_nm,
             bins=(c.bins if c else None) or r.bins,
             q_resolution_per_nm=c.q_resolution_per_nm if c else p.q_resolution_per_nm,
             background_per_cm=p.background_per_cm if c is None or c.background_per_cm is None else c.background_per_cm,

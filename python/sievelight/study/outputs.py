@@ -15,6 +15,7 @@ from sievelight.files import write_together
 from sievelight.study.results import SampleResult, StudyResult
 from sievelight.study.series import COLUMNS as SERIES_COLUMNS
 from sievelight.study.series import series_rows
+from sievelight.text_files import no_formula
 
 # Estimates in the order of the columns; each is followed by _low, _high (95 %) and _u.
 SUMMARY_ESTIMATES = (
@@ -38,12 +39,14 @@ FINDING_COLUMNS = ("severity", "measurement", "finding", "evidence", "mend")
 
 
 def cell(value: Any) -> str:
-    """A table cell: numbers so that they read back exactly, empty where there is none."""
+    """A table cell: numbers so that they read back exactly, empty where there is none; no text is a formula."""
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return repr(float(value)) if isinstance(value, float) else str(value)
+    if isinstance(value, (int, float)):
+        return repr(float(value)) if isinstance(value, float) else str(value)
+    return no_formula(str(value))  # results.json holds the text as it is
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:

@@ -30,6 +30,7 @@ from sievelight.study.hold import is_abandoned
 from sievelight.study.results import SampleResult, estimate_to_list
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
+from sievelight.text_files import read_text
 
 if TYPE_CHECKING:
     from sievelight.study.crew import Crew
@@ -185,13 +186,10 @@ def check_record(
 
 
 def _read(record: Path) -> dict[str, Any]:
+    text = read_text(record, "record", "Give the record.json of a study.")
     try:
-        then: dict[str, Any] = json.loads(record.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise data_error(
-            f"'{record}' cannot be read ({error.strerror}).", "Give the record.json of a study."
-        ) from error
-    except ValueError as error:
+        then: dict[str, Any] = json.loads(text)
+    except (ValueError, RecursionError) as error:
         raise data_error(f"'{record}' is not JSON ({error}).", "Give the record.json of a study.") from error
     missing = [key for key in ("study", "inputs", "numbers", "versions", "settings") if key not in then]
     if missing:

@@ -62,16 +62,16 @@ def _transmission(settings: Settings, m: Measurement, findings: Findings) -> Non
     """T against exp(-mu/rho * rho * d) of the row's own composition, density and thickness."""
     t, d, density = m.get("transmission"), m.get("thickness_mm"), m.get("apparent_density_g_per_cm3")
     formula, wavelength = m.text.get("composition"), settings.instrument.wavelength_nm
-    if None in (t, d, density) or not formula or not wavelength or not 0 < t < 1:  # type: ignore[operator]
+    if t is None or d is None or density is None or not formula or not wavelength or not 0 < t < 1:
         return
     try:
         mass = material.mass_attenuation_cm2_per_g(formula, wavelength_nm=wavelength)
     except SIEVELIGHT_ERRORS:
         return
-    expected = mass * density * d / 10  # type: ignore[operator]
+    expected = mass * density * d / 10
     relative = math.hypot(
-        m.u.get("thickness_mm", 0.0) / d,  # type: ignore[operator]
-        m.u.get("apparent_density_g_per_cm3", 0.0) / density,  # type: ignore[operator]
+        m.u.get("thickness_mm", 0.0) / d,
+        m.u.get("apparent_density_g_per_cm3", 0.0) / density,
         0.02,  # tables of mu/rho agree within 1 to 2 %
     )
     u = math.hypot(expected * relative, m.u.get("transmission", 0.0) / t)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import Any
 
 from sievelight import reduce
-from sievelight._core import InputError
+from sievelight.errors import InputError
 from sievelight.study.findings import Findings
 from sievelight.study.loading import Loaded
 from sievelight.study.settings import Settings

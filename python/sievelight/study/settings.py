@@ -7,7 +7,8 @@ Keys carry their unit as a suffix. An unknown key is an error that names the nea
 from __future__ import annotations
 
 import itertools
-import sys
+import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -15,13 +16,8 @@ import msgspec
 from msgspec import Meta, Struct, field
 
 from sievelight import distribution, reduce
-from sievelight._core import InputError
-from sievelight.errors import data_error, input_error, nearest
-
-if sys.version_info >= (3, 11):
-    import tomllib
-else:
-    import tomli as tomllib
+from sievelight.errors import InputError, input_error, nearest
+from sievelight.text_files import MOST_TOML_BYTES, is_control, parse_toml, read_text
 
 Positive = Annotated[float, Meta(gt=0)]
 NotNegative = Annotated[float, Meta(ge=0)]
@@ -342,6 +338,41 @@ def _check_keys(data: dict[str, Any], file: str) -> None:
                 raise input_error(f"{file}: unknown key '{key}' in [{section}].", mend)
 
 
+# No length, count or density of this world lies outside; products of a few such numbers stay finite.
+LEAST, MOST = 1e-30, 1e30
+
+
+def _each(value: Any, keys: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
+    """All numbers and texts of the settings, each with its place: "[section] key"."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from _each(item, (*keys, key))
+    elif isinstance(value, (list, tuple)):
+        for item in value:
+            yield from _each(item, keys)
+    else:
+        yield f"[{keys[0]}] {'.'.join(keys[1:])}", value
+
+
+def _check_values(settings: Settings, file: str) -> None:
+    """Numbers are finite and of this world, texts hold no control characters, results stay beside the study."""
+    for where, value in _each(msgspec.to_builtins(settings)):
+        if isinstance(value, str) and any(is_control(c) for c in value):
+            raise input_error(f"{file}: {where} holds a control character: {value!r}.", "Write plain text.")
+        if not isinstance(value, (int, float)) or isinstance(value, bool) or value == 0:
+            continue
+        if not math.isfinite(value) or not LEAST <= abs(value) <= MOST:
+            raise input_error(
+                f"{file}: {where} is {value}.", f"Give a number between {LEAST:g} and {MOST:g}, or leave the key out."
+            )
+    output = Path(settings.study.output)
+    if output.is_absolute() or ".." in output.parts or output == Path("."):
+        raise input_error(
+            f"{file}: [study] output is '{output}', which is no folder below the study's.",
+            "Name a folder beside the study file; run_study(..., output=...) writes elsewhere.",
+        )
+
+
 def _check_ranges(settings: Settings, file: str) -> None:
     ranges = {
         "[reduce] q_min_per_nm, q_max_per_nm": (settings.reduce.q_min_per_nm, settings.reduce.q_max_per_nm),
@@ -446,14 +477,9 @@ def read_settings(path: str | Path) -> Settings:
         A key or section is unknown (the nearest is named) or a value has the wrong type or is out of range.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise data_error(
-            f"There is no study file '{path}'.", "Check the path; a study starts from a .toml file."
-        ) from None
-    except (UnicodeDecodeError, IsADirectoryError) as error:
-        raise data_error(f"'{path}' is not a text file ({error}).", "Give the path of a .toml study file.") from None
+    text = read_text(
+        path, "study file", "Check the path; a study starts from a .toml file.", most_bytes=MOST_TOML_BYTES
+    )
     return parse_settings(text, name=path.name)
 
 
@@ -462,10 +488,7 @@ def parse_settings(text: str, *, name: str = "study.toml") -> Settings:
 
     Raises as `read_settings`.
     """
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise data_error(f"'{name}' is not valid TOML: {error}.", "Mend that line of the study file.") from None
+    data = parse_toml(text, name)
     _check_keys(data, name)
     side = data.get("instrument", {}).get("pixel_size_mm")
     if isinstance(side, (int, float)) and not isinstance(side, bool):
@@ -476,6 +499,9 @@ def parse_settings(text: str, *, name: str = "study.toml") -> Settings:
         text, _, where = str(error).partition(" - at ")
         key = where.strip("`").removeprefix("$.").replace(".", "] ", 1)
         raise input_error(f"{name}: [{key}: {text}.", "Correct that key of the study file.") from None
+    except OverflowError as error:
+        raise input_error(f"{name}: a number is too large ({error}).", "Correct that number.") from None
+    _check_values(settings, name)
     _check_ranges(settings, name)
     _check_looks(settings, name)
     _check_line(settings, name)

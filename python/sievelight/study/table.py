@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sievelight.errors import data_error, input_error, nearest
+from sievelight.text_files import is_control, read_text
 
 # Rows of these roles become results; the others serve them.
 MEASURED_ROLES = ("sample", "curve")
@@ -52,6 +53,9 @@ MUST_BE_POSITIVE = ("exposure_s", "thickness_mm", "incident_intensity", "transmi
                     "skeletal_density_g_per_cm3", "apparent_density_g_per_cm3", "pore_volume_cm3_per_g", "sorption_surface_m2_per_g", "mass_mg", "area_mm2")  # fmt: skip
 
 
+MOST_FRAMES = 1_000_000  # of one cell
+
+
 @dataclass
 class Measurement:
     """One measurement: a row, or several rows that share a name (repeats: their frames are summed)."""
@@ -84,16 +88,23 @@ def parse_frames(text: str) -> list[int] | None:
     if text.strip().lower() in ("", "all"):
         return None
     chosen: list[int] = []
+    total = 0
     for part in text.replace(";", ",").split(","):
         first, dash, last = part.strip().partition("-")
-        if not first.strip().isdigit() or (dash and not last.strip().isdigit()):
+        ends = [first.strip()] + [last.strip()] * bool(dash)
+        # ASCII digits and not too many: '²' counts as a digit, and int() refuses thousands of them.
+        if not all(end.isascii() and end.isdigit() and len(end) <= 9 for end in ends):
             raise input_error(
-                f"frames = '{text}' is not a list of exposures.",
+                f"frames = '{text[:80]}' is not a list of exposures.",
                 "Write for example '0-9' or '0, 2, 5', counted from 0.",
             )
         start, end = int(first), int(last) if dash else int(first)
-        if end < start or end - start > 1_000_000:
-            raise input_error(f"frames = '{text}' runs backwards or too far.", "Write the smaller number first.")
+        total += end - start + 1
+        if end < start or total > MOST_FRAMES:
+            raise input_error(
+                f"frames = '{text[:80]}' runs backwards or too far.",
+                f"Write the smaller number first, and at most {MOST_FRAMES} exposures.",
+            )
         chosen.extend(range(start, end + 1))
     return chosen
 
@@ -159,6 +170,11 @@ def _read_row(row: int, cells: dict[str, str], file: str) -> Measurement:
         parse_frames(each_of(chosen) or "" if each_of(chosen) is not None else chosen)
     except ValueError as error:
         m.problems.append((f"{at}: {error.problem}", error.mend))  # type: ignore[attr-defined]
+    for column, cell in cells.items():
+        if any(is_control(c) for c in cell):
+            m.problems.append(
+                (f"{at}, column {column}: {cell[:80]!r} holds a control character.", "Write the cell again by hand.")
+            )
     m.files.append((m.text.get("file", ""), m.text.get("frames", "")))
     return m
 
@@ -198,15 +214,13 @@ def read_table(path: str | Path) -> list[Measurement]:
         A column is unknown (the nearest is named), doubled, or a required one is missing.
     """
     path = Path(path)
+    text = read_text(
+        path, "measurement table", "Check `measurements` in the study file; save the table as CSV (UTF-8)."
+    )
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise data_error(
-            f"There is no measurement table '{path}'.", "Check `measurements` in the study file."
-        ) from None
-    except (UnicodeDecodeError, IsADirectoryError):
-        raise data_error(f"'{path}' is not a text table.", "Save the table as CSV (UTF-8).") from None
-    lines = [row for row in csv.reader(io.StringIO(text))]
+        lines = [row for row in csv.reader(io.StringIO(text, newline=""))]
+    except csv.Error as error:
+        raise data_error(f"'{path}' is not a text table ({error}).", "Save the table as CSV (UTF-8).") from None
     if not lines:
         raise data_error(f"'{path}' is empty.", "The first line names the columns: name, role, file, ...")
     header = [cell.strip() for cell in lines[0]]

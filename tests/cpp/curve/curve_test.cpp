@@ -88,6 +88,28 @@ TEST(Curve, RefusesWhatIsNoCurve) {
   expect_refused(bad, "lower and 0 upper bin edges");
 }
 
+// Squares and fourth powers of these leave the range of doubles; what follows would be infinite without a word.
+TEST(Curve, RefusesNumbersWhosePowersAreNone) {
+  Curve curve = some_curve();
+  curve.intensity[2] = 1e151;
+  expect_refused(curve, "the intensity is 1e+151");
+  curve = some_curve();
+  curve.private_u[2] = 1e151;
+  expect_refused(curve, "with the uncertainty 1e+151");
+  curve = some_curve();
+  curve.causes.at("transmission").u[0] = -1e151;
+  expect_refused(curve, "the cause 'transmission' is -1e+151");
+  curve = some_curve();
+  curve.q_per_nm *= 1e61;
+  expect_refused(curve, "e+60 1/nm at point 0");
+  curve = some_curve();
+  curve.intensity *= 1e140;
+  curve.private_u *= 1e140;
+  for (auto& [id, cause] : curve.causes) cause.u *= 1e140;
+  check(curve);
+  EXPECT_TRUE(covariance(curve).allFinite());
+}
+
 TEST(Curve, RefusesASharedPointwiseCauseOnOtherBins) {
   Curve other = some_curve();
   for (VectorXd* v : {&other.q_per_nm, &other.q_low_per_nm, &other.q_high_per_nm}) *v *= 1.001;

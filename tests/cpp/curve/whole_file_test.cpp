@@ -26,7 +26,7 @@ TEST(WholeFile, ReadsWhatIsThereAndRefusesTheRest) {
   write_bytes(scratch / "a", std::string("x\0y\r\n", 5));
   EXPECT_EQ(read_whole_file(scratch / "a"), std::string("x\0y\r\n", 5));
   EXPECT_NE(refusal<DataError>([&] { read_whole_file(scratch / "b"); }).find("There is no file"), std::string::npos);
-  EXPECT_NE(refusal<DataError>([&] { read_whole_file(scratch.folder()); }).find("is not a file"), std::string::npos);
+  EXPECT_NE(refusal<DataError>([&] { read_whole_file(scratch.folder()); }).find("is a folder"), std::string::npos);
   write_bytes(scratch / "big", "");
   std::filesystem::resize_file(scratch / "big", (std::uintmax_t{1} << 26) + 1);
   EXPECT_NE(refusal<DataError>([&] { read_whole_file(scratch / "big"); }).find("has 67108865 bytes"),

@@ -9,6 +9,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cstdlib>
 #include <random>
 
 namespace sievelight {
@@ -31,6 +32,7 @@ std::vector<double> doubles(const CbfFile& file, Eigen::Index exposure, std::siz
 // The writer is the library that the crystallographic union keeps: our reader has its sizes and types from it.
 TEST(CbfFile, ReadsEveryCompressionOfTheLibrary) {
   const Scratch scratch;
+  ::setenv("SIEVELIGHT_CBF_LIBRARY", "allow", 1);
   const std::vector<int> values = counts(40 * 30);
   for (const auto& [compression, name] : {std::pair<unsigned, const char*>{CBF_BYTE_OFFSET, "byte-offset"},
                                           {CBF_NONE, "none"},
@@ -47,6 +49,12 @@ TEST(CbfFile, ReadsEveryCompressionOfTheLibrary) {
     EXPECT_EQ(file.compression(), name);
     EXPECT_EQ(doubles<int>(file, 0, values.size()), std::vector<double>(values.begin(), values.end())) << name;
   }
+  ::unsetenv("SIEVELIGHT_CBF_LIBRARY");
+  // Without leave the library, which a hostile file can crash, sees no file.
+  CbfWriter().image(values, 40, 30, CBF_PACKED).write(scratch / "x.cbf");
+  const CbfFile file(scratch / "x.cbf");
+  const std::string words = refusal<DataError>([&] { file.read(0); });
+  EXPECT_NE(words.find("SIEVELIGHT_CBF_LIBRARY"), std::string::npos) << words;
 }
 
 TEST(CbfFile, ReadsOtherTypesAndTextEncodings) {
@@ -117,7 +125,7 @@ TEST(CbfFile, RefusesTruncatedAndDamagedFiles) {
 TEST(CbfFile, SurvivesDamage) {
   const Scratch scratch;
   std::mt19937 random(4);
-  for (const unsigned compression : {CBF_BYTE_OFFSET, CBF_PACKED, CBF_CANONICAL, CBF_NIBBLE_OFFSET}) {
+  for (const unsigned compression : {CBF_BYTE_OFFSET, CBF_NONE, CBF_PACKED}) {
     const std::vector<int> values = counts(1200);
     CbfWriter().header("\n# Exposure_time 1 s\n").image(values, 40, 30, compression).write(scratch / "x.cbf");
     const std::string whole = read_bytes(scratch / "x.cbf");
@@ -140,15 +148,20 @@ TEST(CbfFile, RefusesSizesThatTheFileCannotHold) {
   const Scratch scratch;
   CbfWriter().image(counts(4000), 80, 50, CBF_BYTE_OFFSET).write(scratch / "x.cbf");
   std::string claim = read_bytes(scratch / "x.cbf");
-  for (const auto& [from, to] : {std::pair<std::string, std::string>{"Elements: 4000", "Elements: 900000000"},
-                                 {"Fastest-Dimension: 80", "Fastest-Dimension: 30000"},
-                                 {"Second-Dimension: 50", "Second-Dimension: 30000"}}) {
+  for (const auto& [from, to] : {std::pair<std::string, std::string>{"Elements: 4000", "Elements: 256000000"},
+                                 {"Fastest-Dimension: 80", "Fastest-Dimension: 16000"},
+                                 {"Second-Dimension: 50", "Second-Dimension: 16000"}}) {
     const auto at = claim.find(from);
     ASSERT_NE(at, std::string::npos) << from;
     claim.replace(at, from.size(), to);
   }
   write_bytes(scratch / "claim.cbf", claim);
-  EXPECT_NE(refusal<DataError>([&] { CbfFile(scratch / "claim.cbf"); }).find("claim"), std::string::npos);
+  const auto words = [&] { return refusal<DataError>([&] { CbfFile(scratch / "claim.cbf"); }); };
+  EXPECT_NE(words().find("16000 pixels and 256000000 numbers in"), std::string::npos) << words();
+  // No detector is as large as that, whatever the bytes.
+  claim.replace(claim.find("Second-Dimension: 16000"), 23, "Second-Dimension: 99000");
+  write_bytes(scratch / "claim.cbf", claim);
+  EXPECT_NE(words().find("claims"), std::string::npos) << words();
 }
 
 }  // namespace

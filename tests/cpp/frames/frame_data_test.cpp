@@ -71,6 +71,60 @@ TEST(FrameData, RefusesAbsurdSizes) {
             std::string::npos);
 }
 
+// Exposures that share chunks are decoded together, which must not ask for more than the stored bytes can hold.
+TEST(FrameData, RefusesChunksOfTooManyExposures) {
+  const Scratch scratch;
+  const auto lock = hdf5_lock();
+  const H5Handle file = h5_create(scratch / "deep.h5");
+  const hsize_t dims[3] = {50000, 32, 32}, chunk[3] = {50000, 4, 4}, origin[3] = {};
+  const H5Handle space(H5Screate_simple(3, dims, nullptr), H5Sclose);
+  const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+  H5Pset_chunk(properties.get(), 3, chunk);
+  H5Pset_deflate(properties.get(), 4);
+  const H5Handle set(
+      H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
+  const std::string raw(100, 'x');
+  H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, origin, raw.size(), raw.data());
+  EXPECT_NE(refusal<DataError>([&] { FrameData(file.get(), "deep.h5", "x"); }).find("claims 204800000 bytes"),
+            std::string::npos);
+}
+
+TEST(FrameData, RefusesStacksThatTheStoredBytesCannotHold) {
+  const Scratch scratch;
+  const auto lock = hdf5_lock();
+  const H5Handle file = h5_create(scratch / "long.h5");
+  const auto words = [&](const std::vector<hsize_t>& dims, const H5Handle& properties, bool write) {
+    const H5Handle space(H5Screate_simple(static_cast<int>(dims.size()), dims.data(), nullptr), H5Sclose);
+    {
+      const H5Handle set(
+          H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT),
+          H5Dclose);
+      const std::string raw(64, '\0');
+      const hsize_t origin[3] = {};
+      if (write) H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, origin, raw.size(), raw.data());
+    }
+    const std::string said = refusal<DataError>([&] { FrameData(file.get(), "long.h5", "x"); });
+    H5Ldelete(file.get(), "x", H5P_DEFAULT);
+    return said;
+  };
+  const H5Handle chunked(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+  const hsize_t chunk[3] = {1, 4, 4};
+  H5Pset_chunk(chunked.get(), 3, chunk);
+  EXPECT_EQ(words({60000, 4, 4}, chunked, true), "accepted");  // planned, and stopped after the first exposure
+  EXPECT_NE(words({1 << 20, 4, 4}, chunked, true).find("claims 1048576 exposures and holds 64 bytes"),
+            std::string::npos);
+  // Of a virtual frame nearly nothing is stored in the data set that it takes from.
+  write_numbers(file.get(), "part", {4}, ramp(4), {H5T_STD_I32LE, {}});
+  H5Fflush(file.get(), H5F_SCOPE_GLOBAL);
+  const H5Handle drawn(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
+  const hsize_t whole[2] = {8192, 8192}, start[2] = {0, 0}, some[2] = {1, 4}, four = 4;
+  const H5Handle to(H5Screate_simple(2, whole, nullptr), H5Sclose), from(H5Screate_simple(1, &four, nullptr), H5Sclose);
+  H5Sselect_hyperslab(to.get(), H5S_SELECT_SET, start, nullptr, some, nullptr);
+  H5Pset_virtual(drawn.get(), to.get(), ".", "/part", from.get());
+  const std::string said = words({8192, 8192}, drawn, false);
+  EXPECT_NE(said.find("claims 268435456 bytes of numbers, and 16 are stored"), std::string::npos) << said;
+}
+
 TEST(FrameData, NamesAFrameThatWasNeverWritten) {
   const Scratch scratch;
   const auto lock = hdf5_lock();

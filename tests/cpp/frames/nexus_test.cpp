@@ -99,6 +99,19 @@ TEST_F(Nexus, ACentreInMillimetresNeedsAPixelSize) {
   EXPECT_TRUE(noted(facts, "cannot be turned into pixels without a pixel size"));
 }
 
+// Found by fuzzing: finite in the file, and beyond all numbers in our unit.
+TEST_F(Nexus, ANumberThatIsNoneInOurUnitIsLeftOut) {
+  detector("distance", 1e306, "m");
+  detector("beam_center_x", 1e300, "mm");
+  detector("x_pixel_size", 1e-300, "mm");
+  detector("count_time", 1e307, "h");
+  const FrameFacts facts = read();
+  EXPECT_FALSE(facts.metadata.distance_mm);
+  EXPECT_FALSE(facts.metadata.beam_center_x_px);
+  EXPECT_EQ(facts.exposures_s.size(), 0);
+  EXPECT_TRUE(noted(facts, "distance is not finite; left out"));
+}
+
 TEST_F(Nexus, TakesTheExposureFromTheDetectorOrThePresetTime) {
   h5_write_text(file.get(), "/entry/control/mode", "timer");
   write_field(file.get(), "/entry/control/preset", 30, "s");

@@ -62,5 +62,19 @@ TEST(NexusTree, KnowsWhatLiesBelowWhat) {
   EXPECT_FALSE(is_below("/entry2/x", "/entry"));
 }
 
+// Found by fuzzing: circles of links multiplied the walk up to its bound of 20000 objects.
+TEST(NexusTree, DoesNotGoRoundInCircles) {
+  const Scratch scratch;
+  const auto lock = hdf5_lock();
+  const H5Handle file = h5_create(scratch / "x.h5");
+  const H5Handle entry = h5_make_group(file.get(), "entry", "NXentry"), inner = h5_make_group(entry.get(), "a", "");
+  H5Lcreate_soft("/", inner.get(), "root", H5P_DEFAULT, H5P_DEFAULT);
+  H5Lcreate_hard(file.get(), "entry", inner.get(), "up", H5P_DEFAULT, H5P_DEFAULT);
+  H5Lcreate_soft("/entry/a", inner.get(), "self", H5P_DEFAULT, H5P_DEFAULT);
+  std::vector<std::string> paths;
+  for (const NexusObject& object : list_objects(file.get())) paths.push_back(object.path);
+  EXPECT_EQ(paths, (std::vector<std::string>{"/entry", "/entry/a", "/entry/a/root", "/entry/a/self", "/entry/a/up"}));
+}
+
 }  // namespace
 }  // namespace sievelight

@@ -79,7 +79,7 @@ TEST(ManyThreads, ReadFilesOfEveryFormatAtOnce) {
   for (int who = 0; who < threads; ++who) {
     const std::string name = scratch / std::to_string(who);
     write_tiff<int>(name + ".tif", {values, values}, 30, 40, {.format = SAMPLEFORMAT_INT});
-    CbfWriter().image(values, 40, 30, CBF_PACKED).write(name + ".cbf");
+    CbfWriter().image(values, 40, 30, CBF_BYTE_OFFSET).write(name + ".cbf");
     const H5Handle file = h5_create(name + ".h5");
     h5_make_group(file.get(), "entry", "NXentry");
     h5_make_group(file.get(), "entry/detector", "NXdetector");

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/frames/chunk_filters.hpp"
+#include "sievelight/base/chunk_filters.hpp"
 
 #include "frames/some_frames.hpp"
 #include "sievelight/base/error.hpp"

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/frames/chunk_filters.hpp"
+#include "sievelight/base/chunk_filters.hpp"
 
+#include "sievelight/base/bitshuffle.hpp"
 #include "sievelight/base/error.hpp"
-#include "sievelight/frames/bitshuffle.hpp"
 
 #include <fmt/format.h>
 #include <libdeflate.h>

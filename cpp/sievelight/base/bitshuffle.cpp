@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/frames/bitshuffle.hpp"
+#include "sievelight/base/bitshuffle.hpp"
 
+#include "sievelight/base/bit_planes.hpp"
 #include "sievelight/base/error.hpp"
-#include "sievelight/frames/bit_planes.hpp"
 
 #include <fmt/format.h>
 #include <lz4.h>

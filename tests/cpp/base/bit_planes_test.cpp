@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "sievelight/frames/bit_planes.hpp"
+#include "sievelight/base/bit_planes.hpp"
 
 #include <gtest/gtest.h>
 

@@ -2,7 +2,7 @@
 /// The filters of an HDF5 data set, and decoding of raw chunks without HDF5's lock, from any thread.
 #pragma once
 
-#include "sievelight/frames/bitshuffle.hpp"
+#include "sievelight/base/bitshuffle.hpp"
 
 #include <hdf5.h>
 

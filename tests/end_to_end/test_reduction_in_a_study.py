@@ -3,6 +3,7 @@
 
 import csv
 import json
+import sys
 
 import h5py
 import numpy as np
@@ -214,3 +215,49 @@ def test_two_phases_give_the_contrast(study):
     path.write_text(text + '\n[[distribution.phase]]\ncomposition = "SiO2"\n')
     with pytest.raises(ValueError, match="1 phases and a contrast"):
         run_study(path)
+
+
+@pytest.mark.parametrize("said_mm", [1.0, 1.3])
+def test_water_is_one_more_way_to_the_scale(study, said_mm):
+    """A dispersant of plain water holds glassy carbon's scale: silent where its thickness is right, heard at 30 % off.
+
+    Scattering of water at 20 degrees: 0.01632 1/cm (D. Orthaber, A. Bergmann, O. Glatter, J. Appl. Cryst. 33 (2000) 218).
+    """
+    folder, edit = study
+    make_frames = sys.modules["make_frames"]  # the demo's generator, which made the study's frames
+    physics, instrument = make_frames.physics, make_frames.physics.Instrument()
+    thickness_cm, level_per_cm, seconds = 0.1, 0.01632, 600.0
+    row = make_frames.Row(
+        "water",
+        "dispersant",
+        1,
+        seconds,
+        "lz4",
+        sample_mu_d=physics.MU_WATER * thickness_cm,
+        scattering_per_sr=lambda q: np.full_like(q, thickness_cm * level_per_cm),
+    )
+    pixels, detector = physics.map_pixels(instrument), make_frames.make_detector(1, instrument)
+    rate = make_frames.expected_rate(row, pixels, instrument, instrument.flux_per_s)
+    counts = make_frames.simulate_frames(row, rate, detector, instrument, np.random.default_rng(6))
+    write_frame(folder / "frames" / "water.h5", counts.astype("i4"), seconds)
+    transmitted = 1e6 * make_frames.true_transmission(row) * 0.8  # as the demo's monitors read
+    edit(
+        "water",
+        role="dispersant",
+        file="frames/water.h5",
+        material="water",
+        temperature_C="20",
+        thickness_mm=str(said_mm),
+        thickness_u_mm="0.005",
+        background="empty-cell",
+        dark="dark",
+        incident_intensity="1000000",
+        incident_intensity_u="1000",
+        transmitted_intensity=f"{transmitted:.1f}",
+        transmitted_intensity_u=f"{transmitted / 1000:.1f}",
+    )
+    result = run_study(folder / "study.toml")
+    heard = said(result, "water")
+    # Glassy carbon 2.6 %, water 0.6 %, counts and monitors 1 %: 3 % together, three of them 9 %.
+    assert "'water' gives" in result.scale["words"]
+    assert ("Two ways to the absolute scale disagree" in heard) == (said_mm != 1.0), heard

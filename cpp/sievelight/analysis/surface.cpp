@@ -72,8 +72,10 @@ SpecificSurface specific_surface(const Curve& curve, const PorodFit& porod, cons
     throw InputError("a surface from the contrast needs an absolute intensity, and this curve's is relative.",
                      "Bring the curve to 1/cm, or give the porosity instead: then the scale cancels.");
   if (!(porod.constant.value > 0.0))
-    throw NumericalError(fmt::format("Porod's constant is {:.3g}: there is no surface.", porod.constant.value),
-                         "Check the background subtraction, or measure to higher q.");
+    throw NumericalError(fmt::format("Porod's constant is {:.2g} +- {:.2g}, not above zero: from this curve no surface "
+                                     "can be told.",
+                                     porod.constant.value, porod.constant.u),
+                         "Expose longer, check the background subtraction, or measure to higher q.");
 
   const Product one{1.0, Eigen::VectorXd::Zero(curve.size()), {}, larger_guess(porod.constant, invariant.value)};
   SpecificSurface out;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/frames/count_rules.hpp"
 
+#include "sievelight/base/every_cpu.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -122,6 +124,14 @@ void add_counts(const StoredType& type, const unsigned char* stored, std::size_t
     else
       add_integers<T>(stored, n, false, saturation, counts, masked, tally);
   });
+}
+
+SIEVELIGHT_EVERY_CPU bool all_counts(const double* numbers, std::ptrdiff_t n) {
+  // Counted in 64-bit numbers, as wide as the doubles: this the compiler turns into vector instructions.
+  std::int64_t good = 0;
+  for (std::ptrdiff_t i = 0; i < n; ++i)
+    good += numbers[i] >= 0 && numbers[i] <= std::numeric_limits<double>::max() ? std::int64_t{1} : std::int64_t{0};
+  return good == n;
 }
 
 std::vector<std::string> describe(const CountTally& tally, double saturation) {

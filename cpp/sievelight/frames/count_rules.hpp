@@ -34,6 +34,9 @@ std::uint64_t count_limit(NumberKind kind, double saturation);
 void add_counts(const StoredType& type, const unsigned char* stored, std::size_t n, double saturation, double* counts,
                 bool* masked, CountTally& tally);
 
+/// Whether all are finite and at least zero.
+bool all_counts(const double* numbers, std::ptrdiff_t n);
+
 /// What was caught, in words; empty when nothing was.
 std::vector<std::string> describe(const CountTally& tally, double saturation);
 

@@ -1,30 +1,24 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /// Bins that share a pixel's counts by area: smooth curves at low q, where a bin is no wider than a pixel.
-/// q is linear over a pixel (over each of 16 x 16 parts of it within 20 pixels of the beam, where circles are tight),
-/// so the share of the pixel below an edge is the distribution of the sum of two uniform numbers, a closed form: F(t) =
-/// [(t + a + b)^2+ - (t + a - b)^2+ - (t - a + b)^2+ + (t - a - b)^2+]/(8 a b), a, b the half spans of q along the
-/// pixel's sides. The table of shares w_ki is made once and is sparse; then, per frame,
+/// The table of shares w_ki (area_shares.hpp) is made once, and so are the sums that do not depend on the counts; then,
+/// per frame (area_sums.hpp),
 /// S_k = sum_i w_ki (N_i - D_i t/t_D) / sum_i w_ki h_i. Like the ratio of sums it is unbiased at any count for a flat
 /// intensity. It blurs by the pixel once more than the detector did; the q of a point is that of the pixels that feed
 /// it, not of the bin's middle, which takes the error of first order away. The test of this file measures it against
 /// fine pixels. A pixel's counts now stand in several bins, so neighbours are correlated: the result carries the
 /// diagonals of its covariance and is for pictures. It is no Curve on purpose: a Curve's own counts are independent
-/// from point to point, and fits and comparisons rely on that; use average() for them. Source: derivation (distribution
-/// of the sum of two uniform variables: textbook).
+/// from point to point, and fits and comparisons rely on that; use average() for them. Source: derivation.
 #pragma once
 
 #include "sievelight/frames/frame.hpp"
 #include "sievelight/geometry/detector.hpp"
+#include "sievelight/reduce/area_shares.hpp"
 #include "sievelight/reduce/average.hpp"
 
-#include <Eigen/SparseCore>
 #include <string>
 #include <vector>
 
 namespace sievelight {
-
-/// Share of a pixel whose q lies below `edge`: q in its middle and the half spans of q along its two sides.
-double share_below(double edge, double q_middle, double half_x, double half_y);
 
 struct AreaAveraged {
   std::string name;
@@ -50,17 +44,18 @@ class AreaAverager {
   /// no exposure, normalisation by the monitor, all masked. DataError: negative or not finite counts.
   AreaAveraged average(const std::vector<const Frame*>& frames, const ExposureOptions& options = {}) const;
 
-  /// (bins, pixels) share of each pixel in each bin; pixels run row by row.
-  const Eigen::SparseMatrix<double>& share() const { return share_; }
+  const AreaShares& shares() const { return shares_; }
 
  private:
+  Eigen::MatrixXd sums_without(const std::vector<Eigen::Index>& lost) const;
+
   AverageOptions options_;
   Eigen::VectorXd edges_;
   Eigen::Index rows_, columns_;
-  Eigen::SparseMatrix<double> share_;  // column-major: one pixel after the other
-  Image q_;                            // mean over each pixel
-  Image weight_;                       // h without exposure and flux
   Mask skip_;
+  AreaShares shares_;
+  Image weight_;          // h without exposure and flux
+  Eigen::MatrixXd sums_;  // those that no frame changes, over all pixels
 };
 
 }  // namespace sievelight

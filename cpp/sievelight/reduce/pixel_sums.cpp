@@ -36,14 +36,6 @@ SIEVELIGHT_EVERY_CPU T smallest_of(const T* numbers, Index n) {
   return low;
 }
 
-SIEVELIGHT_EVERY_CPU bool all_finite(const double* numbers, Index n) {
-  // Counted in 64-bit numbers, as wide as the doubles: this the compiler turns into vector instructions.
-  std::int64_t good = 0;
-  for (Index i = 0; i < n; ++i)
-    good += numbers[i] >= 0 && numbers[i] <= std::numeric_limits<double>::max() ? std::int64_t{1} : std::int64_t{0};
-  return good == n;
-}
-
 // Makes doubles whole numbers; false when one is negative, too large, fractional or none at all.
 SIEVELIGHT_EVERY_CPU bool make_whole(const double* numbers, Index n, std::uint32_t* out) {
   constexpr double limit = 2147483648.0, round = 4503599627370496.0;  // 2^31; 2^52: adding it leaves no fraction
@@ -261,7 +253,7 @@ void PixelSums::add_run(const T* numbers, Index first, Index n, std::uint64_t li
       good = top < limit;
       if (!good) tally_strip(from, length, *type, saturation, tally_);
     } else {
-      good = all_finite(from, length);
+      good = all_counts(from, length);
     }
     if (good && !(hidden && any_of(hidden, length))) {
       add_wide(from, at, length, top);
@@ -279,7 +271,7 @@ void PixelSums::add_run(const T* numbers, Index first, Index n, std::uint64_t li
           lost_.push_back(pixel);
           continue;
         }
-      } else if (!all_finite(from + i, 1)) {
+      } else if (!all_counts(from + i, 1)) {
         if (!refused_) refused_ = pixel;
         continue;
       }

@@ -77,6 +77,20 @@ TEST(CountRules, ReadTheOtherByteOrder) {
   EXPECT_EQ(add<unsigned>(other, {0x01020000u}).counts[0], 10 + 0x0201);
 }
 
+TEST(CountRules, TellWhetherAllAreCounts) {
+  std::vector<double> numbers(19, 2.5);
+  numbers[3] = 0.0;
+  numbers[4] = 1e300;
+  EXPECT_TRUE(all_counts(numbers.data(), 19));
+  EXPECT_TRUE(all_counts(numbers.data(), 0));
+  for (const double bad : {-1.0, never, -never, std::numeric_limits<double>::quiet_NaN()})
+    for (std::size_t i = 0; i < numbers.size(); ++i) {
+      std::vector<double> wrong = numbers;
+      wrong[i] = bad;
+      EXPECT_FALSE(all_counts(wrong.data(), 19)) << bad << " at " << i;
+    }
+}
+
 TEST(CountRules, SayWhatWasMasked) {
   const auto words = describe(CountTally{3, 2, 0, 0, 0}, 1e6);
   ASSERT_EQ(words.size(), 2u);

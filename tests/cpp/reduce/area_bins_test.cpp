@@ -15,32 +15,6 @@ using namespace synthetic;
 using Eigen::Index;
 using Eigen::VectorXd;
 
-TEST(AreaBins, ShareOfAPixelIsItsArea) {
-  // Along one side: linear. A square whose diagonal is the edge: half. A corner: a triangle, by hand (0.2)^2/2 of a
-  // unit square with half spans 1/2: q below -0.8 is a triangle of legs 0.2.
-  EXPECT_NEAR(share_below(0.25, 0.0, 0.5, 0.0), 0.75, 1e-12);
-  EXPECT_NEAR(share_below(1.0, 1.0, 0.3, 0.1), 0.5, 1e-12);
-  EXPECT_NEAR(share_below(-0.8, 0.0, 0.5, 0.5), 0.02, 1e-12);
-  EXPECT_EQ(share_below(-2.0, 0.0, 0.5, 0.5), 0.0);
-  EXPECT_EQ(share_below(2.0, 0.0, 0.5, 0.5), 1.0);
-  // Against counting a grid of 1000 x 1000 points: 1e-3.
-  int inside = 0;
-  for (int i = 0; i < 1000; ++i)
-    for (int j = 0; j < 1000; ++j) inside += 0.7 * (2 * (i + 0.5) / 1000 - 1) + 0.3 * (2 * (j + 0.5) / 1000 - 1) < 0.41;
-  EXPECT_NEAR(share_below(0.41, 0.0, 0.7, 0.3), inside / 1e6, 1e-3);
-}
-
-TEST(AreaBins, EveryPixelIsSharedOutWhole) {
-  DetectorGeometry g = small_detector();
-  g.yaw_rad = radians(20);
-  const PixelMap map = pixel_map(g, 60, 70);
-  const VectorXd edges = linear_edges(0.0, 2.0 * map.q_per_nm.maxCoeff(), 100);
-  const AreaAverager averager(g, {}, 60, 70, edges);
-  const VectorXd sums = averager.share().transpose() * VectorXd::Ones(100);
-  EXPECT_NEAR(sums.minCoeff(), 1.0, 1e-12);
-  EXPECT_NEAR(sums.maxCoeff(), 1.0, 1e-12);
-}
-
 TEST(AreaBins, MakesAnIsotropicScattererFlat) {
   DetectorGeometry g = small_detector();
   g.distance_mm = 80;
@@ -173,6 +147,35 @@ TEST(AreaBins, LeaveOutWhatIsSwitchedOff) {
   const AreaAveraged a =
       AreaAverager(g, {}, 60, 70, linear_edges(0.1, 0.4, 20), options).average({&frame}, {.dark = &dark});
   for (Index i = 0; i < a.intensity.size(); ++i) EXPECT_NEAR(a.intensity[i] / 7e6, 1.0, 1e-12);
+}
+
+// Pixels that only a frame's mask hides: the same as if the geometry's mask had hidden them. Tolerance: sums that were
+// taken away again, 1e-16 of some thousand pixels.
+TEST(AreaBins, TakeAFramesMaskLikeTheGeometrys) {
+  const DetectorGeometry g = small_detector();
+  const PixelMap map = pixel_map(g, 60, 70);
+  const VectorXd edges = linear_edges(0.0, 1.5, 40);
+  Mask hidden = Mask::Constant(60, 70, false);
+  hidden.middleRows(10, 7) = true;
+  hidden.rightCols(20) = true;
+  // All that lies beyond 1 1/nm: whole bins are emptied, and a bin at the edge keeps parts of few pixels.
+  hidden = hidden || map.q_per_nm > 1.0;
+  std::mt19937_64 random(5);
+  Frame frame =
+      poisson_frame(expected_frame(map, map.solid_angle_sr, 2.0, [](double q) { return 2e7 * std::exp(-q); }), random);
+  const AreaAveraged theirs = AreaAverager(g, hidden, 60, 70, edges).average({&frame});
+  frame.masked = hidden;
+  const AreaAverager bare(g, {}, 60, 70, edges);
+  const AreaAveraged mine = bare.average({&frame});
+  ASSERT_EQ(mine.bin, theirs.bin);
+  EXPECT_LT(mine.bin.size(), 30);
+  EXPECT_TRUE(mine.q_per_nm.isApprox(theirs.q_per_nm, 1e-12));
+  EXPECT_TRUE(mine.intensity.isApprox(theirs.intensity, 1e-12));
+  EXPECT_TRUE(mine.pixel_area.isApprox(theirs.pixel_area, 1e-12));
+  ASSERT_EQ(mine.covariance.cols(), theirs.covariance.cols());
+  EXPECT_TRUE(mine.covariance.isApprox(theirs.covariance, 1e-12));
+  frame.masked.setConstant(true);
+  EXPECT_HOLDS(message<InputError>([&] { bare.average({&frame}, {.name = "Z"}); }), "masks of 'Z' hide every pixel");
 }
 
 TEST(AreaBins, RefusesWhatItCannotDo) {

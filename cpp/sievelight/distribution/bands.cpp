@@ -45,13 +45,16 @@ Band bands(const Eigen::MatrixXd& draws) {
   const Index rows = draws.rows(), count = draws.cols();
   Band out;
   for (Eigen::VectorXd* v : {&out.median, &out.low68, &out.high68, &out.low95, &out.high95}) v->resize(rows);
+  const auto keep = [&](Index i, Range band95, Range band68, double median) {
+    out.low95[i] = band95.low;
+    out.high95[i] = band95.high;
+    out.low68[i] = band68.low;
+    out.high68[i] = band68.high;
+    out.median[i] = median;
+  };
   const auto one = [&](Index i) {
     const Estimate e = summarise(draws.row(i));
-    out.median[i] = e.value;
-    out.low68[i] = e.band68.low;
-    out.high68[i] = e.band68.high;
-    out.low95[i] = e.band95.low;
-    out.high95[i] = e.band95.high;
+    keep(i, e.band95, e.band68, e.value);
   };
   if (count < 1 || count > most_draws_sorted) {
     parallel_for(static_cast<std::size_t>(rows), [&](std::size_t row) { one(static_cast<Index>(row)); });
@@ -70,14 +73,10 @@ Band bands(const Eigen::MatrixXd& draws) {
       for (Index l = 0; l < some; ++l) sorted[static_cast<std::size_t>(k * lanes + l)] = here(l, k);
     sort_lanes(sorted.data(), count);
     for (Index l = 0; l < some; ++l) {
-      const auto at = [&](double probability) {
-        return quantile_of_sorted(sorted.data() + l, count, lanes, probability);
+      const auto at = [&](std::size_t k) {
+        return quantile_of_sorted(sorted.data() + l, count, lanes, band_probabilities[k]);
       };
-      out.low95[first + l] = at(band_probabilities[0]);
-      out.low68[first + l] = at(band_probabilities[1]);
-      out.median[first + l] = at(band_probabilities[2]);
-      out.high68[first + l] = at(band_probabilities[3]);
-      out.high95[first + l] = at(band_probabilities[4]);
+      keep(first + l, {at(0), at(4)}, {at(1), at(3)}, at(2));
     }
   });
   return out;

@@ -89,9 +89,7 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
 
 // Modes of the median density; a second one is named only when the draws are sure of it.
 void describe_modes(const SizeGrid& grid, const Eigen::MatrixXd& x, SizeDistribution& out) {
-  const Eigen::Index m = grid.window_size();
-  Eigen::VectorXd middle(m);
-  for (Eigen::Index j = 0; j < m; ++j) middle[j] = quantile(x.row(grid.window_low + j), 0.5);
+  const Eigen::VectorXd middle = bands(x.middleRows(grid.window_low, grid.window_size())).median;
   auto found = modes(middle, prominence, own_prominence);
   if (out.probability_two_modes <= sure_of_two_modes && found.size() > 1)
     found = {*std::max_element(found.begin(), found.end(),

@@ -5,6 +5,7 @@
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/least_squares.hpp"
 #include "sievelight/base/units.hpp"
+#include "sievelight/distribution/bands.hpp"
 #include "sievelight/distribution/diagnose.hpp"
 #include "sievelight/distribution/fit_data.hpp"
 #include "sievelight/distribution/summary.hpp"
@@ -290,12 +291,9 @@ ParametricFit fit_parametric(const Curve& curve, SizeFamily family, const Parame
 
   out.diameter_nm = kernel.grid.diameter_nm;
   out.q3_per_nm = x.array() / out.diameter_nm.array();
-  out.q3_low95.resize(out.diameter_nm.size());
-  out.q3_high95 = out.q3_low95;
-  for (Index i = 0; i < out.diameter_nm.size(); ++i) {
-    out.q3_low95[i] = quantile(density.row(i), 0.025);
-    out.q3_high95[i] = quantile(density.row(i), 0.975);
-  }
+  const Band drawn = bands(density);
+  out.q3_low95 = drawn.low95;
+  out.q3_high95 = drawn.high95;
   // The curve, with the flat level and the coherent shifts that the data ask for.
   VectorXd model = unit * at.volume * (kernel.volume_nm3 * x);
   if (o.power_law) model += at.k * data.power_law;

@@ -44,6 +44,8 @@ def test_clang_tidy_has_nothing_to_say_of_what_changed():
     )
     if done.returncode == 2:
         pytest.skip(f"{done.stderr.strip()} (Debian: apt-get install clang-tidy-19)")
+    if done.stdout.startswith("0 files"):
+        pytest.skip("nothing of the core differs from the last commit: clang-tidy had nothing to look at")
     assert done.returncode == 0, done.stdout[-4000:]
 
 

@@ -48,7 +48,6 @@ LINKED = {
     "libgslcblas": ("libgslcblas0", "GPL", "what GSL's vectors need"),
     "libhdf5_serial": ("libhdf5-103-1", "BSD-3-clause", "frames in, curves and distributions out: NeXus is HDF5"),
     "libdeflate": ("libdeflate0", "Expat", "chunks compressed with gzip, in half of zlib's time"),
-    "libz": ("zlib1g", "Zlib", "chunks compressed with gzip, decoded in our own threads"),
     "liblz4": ("liblz4-1", "BSD-2-clause", "chunks of bitshuffle-LZ4"),
     "libxrl": ("libxrl11", "BSD-3", "attenuation, edges and lines of the elements"),
     "libpugixml": ("libpugixml1v5", "Expat", "canSAS XML"),

@@ -1,18 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/reduce/area_sums.hpp"
 
-#include "sievelight/base/error.hpp"
 #include "sievelight/base/every_cpu.hpp"
-#include "sievelight/frames/count_rules.hpp"
 #include "sievelight/reduce/block_sums.hpp"
-#include "sievelight/reduce/dead_time_table.hpp"
-
-#include <fmt/format.h>
 
 #include <bit>
 #include <cstring>
-#include <limits>
-#include <list>
 
 namespace sievelight {
 namespace {
@@ -87,164 +80,6 @@ SIEVELIGHT_EVERY_CPU void add_true(const double* counts, const double* recorded,
   }
 }
 
-bool is_count(double number) { return number >= 0 && number <= std::numeric_limits<double>::max(); }
-
-// Numbers of one strip of pixels; what is hidden or out of the bins is zero or adds to no bin.
-struct Strip {
-  const double* counts = nullptr;    // true; these point to the numbers below, or to those of a frame
-  const double* variance = nullptr;  // of them
-  const double* recorded = nullptr;
-  const double* dark = nullptr;  // null without
-  bool any_hidden = false;
-  bool hidden[longest_strip];
-  double buffer[4][longest_strip];
-};
-
-// Asks for the numbers of the next strip while this one is worked on.
-void ask_ahead(const double* counts, Index n) {
-  constexpr Index line = 8;
-  for (Index i = 0; i < n; i += line) __builtin_prefetch(counts + n + i);
-}
-
-class Pass {
- public:
-  Pass(const AreaShares& shares, const Mask& skip, const AreaTerms& terms)
-      : shares_(shares), skip_(skip.data()), terms_(terms) {
-    for (const Frame* f : terms.frames) {
-      frames_.push_back({f->counts.data(), nullptr});
-      if (f->masked.size() != 0) masks_.push_back(f->masked.data());
-      if (!terms.dead_time || f->metadata.countrate_correction_applied) continue;
-      dead_ = true;
-      for (const DeadTimeTable& table : tables_)
-        if (table.exposure_s() == f->exposure_s) frames_.back().table = &table;
-      if (!frames_.back().table) frames_.back().table = &tables_.emplace_back(*terms.dead_time, f->exposure_s);
-    }
-    if (terms.dark && terms.dark->masked.size() != 0) masks_.push_back(terms.dark->masked.data());
-  }
-
-  bool dead() const { return dead_; }
-
-  /// Whether the strip's numbers are those of a frame itself, which fill() then does not look at.
-  bool direct(const Strip& strip) const { return !dead_ && frames_.size() == 1 && !strip.any_hidden; }
-
-  /// Fills a strip; returns the first pixel that should hold counts and does not, or -1.
-  Index fill(Index first, Index n, Strip& out) const {
-    hide(first, n, out);
-    if (!direct(out))
-      for (const Item& f : frames_) {
-        ask_ahead(f.counts + first, n);
-        if (!all_counts(f.counts + first, n)) {
-          const Index bad = refused(first, n, out);
-          if (bad >= 0) return bad;
-          break;
-        }
-      }
-    double *counts = out.buffer[0], *variance = out.buffer[1], *recorded = out.buffer[2], *dark = out.buffer[3];
-    const auto visible = [&](const double* from, double* to) {
-      for (Index i = 0; i < n; ++i) to[i] = out.hidden[i] ? 0.0 : from[i];
-    };
-    out.recorded = frames_[0].counts + first;
-    if (frames_.size() > 1) {
-      for (Index i = 0; i < n; ++i) recorded[i] = out.recorded[i] + frames_[1].counts[first + i];
-      for (std::size_t f = 2; f < frames_.size(); ++f)
-        for (Index i = 0; i < n; ++i) recorded[i] += frames_[f].counts[first + i];
-      out.recorded = recorded;
-    }
-    if (out.any_hidden) {
-      visible(out.recorded, recorded);
-      out.recorded = recorded;
-    }
-    out.counts = out.variance = out.recorded;
-    if (dead_) {
-      correct(first, n, out);
-      out.counts = counts;
-      out.variance = variance;
-    }
-    if (terms_.dark) {
-      out.dark = terms_.dark->counts.data() + first;
-      if (out.any_hidden) {
-        visible(out.dark, dark);
-        out.dark = dark;
-      }
-    }
-    return -1;
-  }
-
-  void refuse(Index pixel) const {
-    const Index columns = terms_.frames[0]->counts.cols();
-    for (const Item& f : frames_)
-      if (const double n = f.counts[pixel]; !is_count(n))
-        throw DataError(fmt::format("the counts of '{}' are {} at row {}, column {}, a pixel that is not masked.",
-                                    terms_.name, n, pixel / columns, pixel % columns),
-                        "Mask the pixel; readers of frames mask negative and not finite values.");
-  }
-
-  /// The first pixel of a strip that should hold counts and does not, or -1.
-  Index refused(Index first, Index n, const Strip& strip) const {
-    for (Index i = 0; i < n; ++i) {
-      if (skip_[first + i] || (strip.any_hidden && strip.hidden[i])) continue;
-      for (const Item& f : frames_)
-        if (!is_count(f.counts[first + i])) return first + i;
-    }
-    return -1;
-  }
-
- private:
-  struct Item {
-    const double* counts;
-    const DeadTimeTable* table;  // null where the dead time is corrected or switched off
-  };
-
-  void hide(Index first, Index n, Strip& out) const {
-    out.any_hidden = false;
-    for (const bool* mask : masks_)
-      if (std::memchr(mask + first, 1, static_cast<std::size_t>(n))) out.any_hidden = true;
-    const double* dark = terms_.dark ? terms_.dark->counts.data() + first : nullptr;
-    if (dark) ask_ahead(dark, n);
-    const bool dark_bad = dark && !all_counts(dark, n);
-    out.any_hidden = out.any_hidden || dark_bad;
-    if (!out.any_hidden) return;
-    std::fill_n(out.hidden, n, false);
-    for (const bool* mask : masks_)
-      for (Index i = 0; i < n; ++i) out.hidden[i] = out.hidden[i] || mask[first + i];
-    if (dark_bad)
-      for (Index i = 0; i < n; ++i) out.hidden[i] = out.hidden[i] || !is_count(dark[i]);
-  }
-
-  // True counts and their variance.
-  void correct(Index first, Index n, Strip& out) const {
-    double *true_counts = out.buffer[0], *variance = out.buffer[1];
-    std::fill_n(true_counts, n, 0.0);
-    std::fill_n(variance, n, 0.0);
-    for (const Item& f : frames_) {
-      const double* counts = f.counts + first;
-      for (Index i = 0; i < n; ++i) {
-        // The rate of a pixel that is not used may be impossible.
-        if ((out.any_hidden && out.hidden[i]) || !shares_.used(first + i)) continue;
-        if (!f.table) {
-          true_counts[i] += counts[i];
-          variance[i] += counts[i];
-          continue;
-        }
-        const auto whole =
-            counts[i] < static_cast<double>(f.table->size()) ? static_cast<std::size_t>(counts[i]) : f.table->size();
-        const DeadTimeTable::Entry e =
-            static_cast<double>(whole) == counts[i] ? (*f.table)(whole) : (*f.table)(counts[i]);
-        true_counts[i] += e.counts;
-        variance[i] += e.variance;
-      }
-    }
-  }
-
-  const AreaShares& shares_;
-  const bool* skip_;
-  const AreaTerms& terms_;
-  std::vector<Item> frames_;
-  std::vector<const bool*> masks_;
-  std::list<DeadTimeTable> tables_;  // one for each exposure time; stays where it is
-  bool dead_ = false;
-};
-
 // A set of rows taken apart into bins: three sums of a row, and how the bins go with the next.
 void unfold_sums(const double* rows, Index count, Index from, double factor, VectorXd& sums) {
   for (Index r = 0; r < count; ++r)
@@ -267,17 +102,17 @@ void unfold_band(const double* rows, Index count, double factor, MatrixXd& band)
 }
 
 // Pixels that are not in the table.
-void add_exceptions(const AreaShares& shares, const Pass& pass, double share, AreaSums& out) {
+void add_exceptions(const AreaShares& shares, const AreaStrips& strips, double share, AreaSums& out) {
   const std::vector<Index>& pixels = shares.exceptions();
   if (pixels.empty()) return;
   // Blocks of exceptions as of the pixels of a frame one column wide. Per bin: net, recorded, band.
   const MatrixXd sums = sum_blocks(static_cast<Index>(pixels.size()), 1, 2 + out.band.cols(), shares.bins(),
                                    [&](Index first, Index n, MatrixXd& part) {
-                                     Strip strip;
+                                     AreaStrip strip;
                                      std::vector<std::pair<Index, double>> own;
                                      for (Index e = first; e < first + n; ++e) {
                                        const Index pixel = pixels[static_cast<std::size_t>(e)];
-                                       pass.fill(pixel, 1, strip);
+                                       strips.fill(pixel, 1, strip);
                                        if (strip.any_hidden) continue;
                                        const double dark = strip.dark ? strip.dark[0] : 0.0;
                                        own.clear();
@@ -301,33 +136,33 @@ void add_exceptions(const AreaShares& shares, const Pass& pass, double share, Ar
 }  // namespace
 
 AreaSums sum_areas(const AreaShares& shares, const Mask& skip, const AreaTerms& terms) {
-  const Pass pass(shares, skip, terms);
+  const AreaStrips strips(shares, skip, terms);
   const std::vector<Index> ends = pixel_blocks(skip.rows(), skip.cols());
   std::vector<std::vector<Index>> lost(ends.size());
   std::vector<Index> refused(ends.size(), -1);
   // Sets of rows: of the variance, of the true counts with a dead time, of the dark.
-  const Index height = shares.rows(), dead_set = height, dark_set = height * (pass.dead() ? 2 : 1);
+  const Index height = shares.rows(), dead_set = height, dark_set = height * (strips.dead() ? 2 : 1);
   const MatrixXd rows = sum_blocks(
       skip.rows(), skip.cols(), row_width, dark_set + (terms.dark ? height : 0),
       [&](Index begin, Index count, MatrixXd& part) {
         const auto block = static_cast<std::size_t>(std::lower_bound(ends.begin(), ends.end(), begin) - ends.begin());
-        Strip strip;
+        AreaStrip strip;
         for_strips(begin, count, [&](Index first, Index n) {
           if (refused[block] >= 0) return;
-          refused[block] = pass.fill(first, n, strip);
+          refused[block] = strips.fill(first, n, strip);
           if (refused[block] >= 0) return;
           if (strip.any_hidden)
             for (Index i = 0; i < n; ++i)
               if (strip.hidden[i] && shares.used(first + i)) lost[block].push_back(first + i);
           const AreaShare* own = shares.data() + first;
-          if (add_plain(strip.variance, own, n, part.data()) && pass.direct(strip))
-            refused[block] = pass.refused(first, n, strip);
-          if (pass.dead()) add_true(strip.counts, strip.recorded, own, n, part.data() + dead_set * row_width);
+          if (add_plain(strip.variance, own, n, part.data()) && strips.direct(strip))
+            refused[block] = strips.refused(first, n, strip);
+          if (strips.dead()) add_true(strip.counts, strip.recorded, own, n, part.data() + dead_set * row_width);
           if (strip.dark) add_plain(strip.dark, own, n, part.data() + dark_set * row_width);
         });
       });
   for (const Index pixel : refused)
-    if (pixel >= 0) pass.refuse(pixel);
+    if (pixel >= 0) strips.refuse(pixel);
   AreaSums out;
   out.net = out.recorded = VectorXd::Zero(shares.bins());
   out.band = MatrixXd::Zero(shares.bins(), std::max<Index>(3, shares.span()));
@@ -335,13 +170,13 @@ AreaSums sum_areas(const AreaShares& shares, const Mask& skip, const AreaTerms& 
   const Index used = height - 1;  // the last row is of pixels in no bin
   const double *all = rows.data(), *dead = all + dead_set * row_width, *dark = all + dark_set * row_width;
   unfold_band(all, used, twice, out.band);
-  unfold_sums(pass.dead() ? dead : all, used, 0, once, out.net);
-  unfold_sums(pass.dead() ? dead : all, used, pass.dead() ? 4 : 0, once, out.recorded);
+  unfold_sums(strips.dead() ? dead : all, used, 0, once, out.net);
+  unfold_sums(strips.dead() ? dead : all, used, strips.dead() ? 4 : 0, once, out.recorded);
   if (terms.dark) {
     unfold_band(dark, used, terms.dark_share * terms.dark_share * twice, out.band);
     unfold_sums(dark, used, 0, -terms.dark_share * once, out.net);
   }
-  add_exceptions(shares, pass, terms.dark_share, out);
+  add_exceptions(shares, strips, terms.dark_share, out);
   for (const std::vector<Index>& block : lost) out.lost.insert(out.lost.end(), block.begin(), block.end());
   return out;
 }

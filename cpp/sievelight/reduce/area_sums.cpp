@@ -69,14 +69,17 @@ SIEVELIGHT_EVERY_CPU bool add_plain(const double* counts, const AreaShare* share
 }
 
 // With a dead time those sums are of the variance, and eight more of the true and the recorded counts.
-SIEVELIGHT_EVERY_CPU void add_true(const double* counts, const double* recorded, const AreaShare* shares, Index n,
-                                   double* rows) {
+SIEVELIGHT_EVERY_CPU void add_dead(const AreaStrip& strip, const AreaShare* shares, Index n, double* rows,
+                                   double* more) {
   for (Index i = 0; i < n; ++i) {
     Four w, turned;
     load_shares(shares[i], w, turned);
-    double* row = rows + row_width * static_cast<Index>(shares[i].row);
-    add_four(row, w * counts[i]);
-    add_four(row + 4, w * recorded[i]);
+    const Index at = row_width * static_cast<Index>(shares[i].row);
+    const Four once = w * strip.variance[i];
+    add_four(rows + at, once);
+    add_four(rows + at + 4, once * turned);
+    add_four(more + at, w * strip.counts[i]);
+    add_four(more + at + 4, w * strip.recorded[i]);
   }
 }
 
@@ -155,9 +158,10 @@ AreaSums sum_areas(const AreaShares& shares, const Mask& skip, const AreaTerms& 
             for (Index i = 0; i < n; ++i)
               if (strip.hidden[i] && shares.used(first + i)) lost[block].push_back(first + i);
           const AreaShare* own = shares.data() + first;
-          if (add_plain(strip.variance, own, n, part.data()) && strips.direct(strip))
+          if (strips.dead())
+            add_dead(strip, own, n, part.data(), part.data() + dead_set * row_width);
+          else if (add_plain(strip.recorded, own, n, part.data()) && strips.direct(strip))
             refused[block] = strips.refused(first, n, strip);
-          if (strips.dead()) add_true(strip.counts, strip.recorded, own, n, part.data() + dead_set * row_width);
           if (strip.dark) add_plain(strip.dark, own, n, part.data() + dark_set * row_width);
         });
       });

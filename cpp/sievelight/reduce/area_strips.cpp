@@ -56,14 +56,13 @@ void AreaStrips::hide(Index first, Index n, AreaStrip& out) const {
 
 Index AreaStrips::fill(Index first, Index n, AreaStrip& out) const {
   hide(first, n, out);
-  if (!direct(out))
+  if (!direct(out) && !dead_)
     for (const Item& f : frames_) {
       ask_ahead(f.counts + first, n);
-      if (!all_counts(f.counts + first, n)) {
-        const Index bad = refused(first, n, out);
-        if (bad >= 0) return bad;
-        break;
-      }
+      if (all_counts(f.counts + first, n)) continue;
+      const Index bad = refused(first, n, out);
+      if (bad >= 0) return bad;
+      break;
     }
   double *counts = out.buffer[0], *variance = out.buffer[1], *recorded = out.buffer[2], *dark = out.buffer[3];
   const auto visible = [&](const double* from, double* to) {
@@ -82,7 +81,8 @@ Index AreaStrips::fill(Index first, Index n, AreaStrip& out) const {
   }
   out.counts = out.variance = out.recorded;
   if (dead_) {
-    correct(first, n, out);
+    const Index bad = correct(first, n, out);
+    if (bad >= 0) return bad;
     out.counts = counts;
     out.variance = variance;
   }
@@ -114,14 +114,17 @@ void AreaStrips::refuse(Index pixel) const {
                       "Mask the pixel; readers of frames mask negative and not finite values.");
 }
 
-// True counts and their variance.
-void AreaStrips::correct(Index first, Index n, AreaStrip& out) const {
+// True counts and their variance; returns as fill().
+Index AreaStrips::correct(Index first, Index n, AreaStrip& out) const {
   double *true_counts = out.buffer[0], *variance = out.buffer[1];
   std::fill_n(true_counts, n, 0.0);
   std::fill_n(variance, n, 0.0);
   for (const Item& f : frames_) {
     const double* counts = f.counts + first;
+    ask_ahead(counts, n);
     if (f.table && f.table->add_common(counts, static_cast<std::size_t>(n), true_counts, variance)) continue;
+    const Index bad = refused(first, n, out);
+    if (bad >= 0) return bad;
     for (Index i = 0; i < n; ++i) {
       // The rate of a pixel that is not used may be impossible.
       if ((out.any_hidden && out.hidden[i]) || !shares_.used(first + i)) continue;
@@ -130,9 +133,10 @@ void AreaStrips::correct(Index first, Index n, AreaStrip& out) const {
       variance[i] += e.variance;
     }
   }
-  if (!out.any_hidden) return;
-  for (Index i = 0; i < n; ++i)
-    if (out.hidden[i]) true_counts[i] = variance[i] = 0.0;
+  if (out.any_hidden)
+    for (Index i = 0; i < n; ++i)
+      if (out.hidden[i]) true_counts[i] = variance[i] = 0.0;
+  return -1;
 }
 
 }  // namespace sievelight

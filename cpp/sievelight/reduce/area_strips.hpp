@@ -59,7 +59,7 @@ class AreaStrips {
     const DeadTimeTable* table;  // null where the dead time is corrected or switched off
   };
   void hide(Eigen::Index first, Eigen::Index n, AreaStrip& out) const;
-  void correct(Eigen::Index first, Eigen::Index n, AreaStrip& out) const;
+  Eigen::Index correct(Eigen::Index first, Eigen::Index n, AreaStrip& out) const;
 
   const AreaShares& shares_;
   const bool* skip_;

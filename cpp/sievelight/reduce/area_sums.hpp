@@ -6,24 +6,12 @@
 /// number of threads are joined in order, so the sums are the same bit for bit on any number of them.
 #pragma once
 
-#include "sievelight/frames/frame.hpp"
 #include "sievelight/reduce/area_shares.hpp"
-#include "sievelight/reduce/dead_time.hpp"
+#include "sievelight/reduce/area_strips.hpp"
 
-#include <optional>
-#include <string>
 #include <vector>
 
 namespace sievelight {
-
-/// What is summed: sum over frames of the true counts - dark_share x dark. Frames, dark and `skip` have one shape.
-struct AreaTerms {
-  std::string name;  // for messages
-  std::vector<const Frame*> frames;
-  const Frame* dark = nullptr;  // or null; where it holds no count a pixel is left out
-  double dark_share = 0.0;      // t/t_D
-  std::optional<DeadTime> dead_time;
-};
 
 struct AreaSums {
   Eigen::VectorXd net;             // (bins) sum of w (n - s D)

@@ -2,6 +2,9 @@
 #include "sievelight/reduce/dead_time_table.hpp"
 
 #include "sievelight/base/error.hpp"
+#include "sievelight/base/every_cpu.hpp"
+
+#include <cstdint>
 
 namespace sievelight {
 namespace {
@@ -14,6 +17,19 @@ constexpr std::size_t most_entries = 4096;
 constexpr double quadratic_load = 8e-7;
 constexpr std::size_t most_quadratic = 1024;
 
+// Makes doubles the numbers of their entries; false when one is negative, fractional, none at all or not below `size`.
+SIEVELIGHT_EVERY_CPU bool places_of(const double* recorded, std::size_t n, double size, std::int32_t* places) {
+  constexpr double round = 4503599627370496.0;  // 2^52: adding it leaves no fraction
+  std::int64_t good = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double x = recorded[i];
+    good += x >= 0 && x < size && (x + round) - round == x ? std::int64_t{1} : std::int64_t{0};
+  }
+  if (good != static_cast<std::int64_t>(n)) return false;
+  for (std::size_t i = 0; i < n; ++i) places[i] = static_cast<std::int32_t>(recorded[i]);
+  return true;
+}
+
 }  // namespace
 
 DeadTimeTable::DeadTimeTable(const DeadTime& dead_time, double exposure_s)
@@ -25,13 +41,24 @@ DeadTimeTable::DeadTimeTable(const DeadTime& dead_time, double exposure_s)
   try {
     for (std::size_t n = 0; n < most_entries; ++n) entries_.push_back((*this)(static_cast<double>(n)));
   } catch (const InputError&) {
-    // Numbers from here on are not possible with this dead time: a pixel that holds one is refused when it is met.
+    return;  // no more are possible with this dead time: a pixel that holds one is refused when it is met
   }
 }
 
 DeadTimeTable::Entry DeadTimeTable::operator()(double recorded) const {
   const TrueCounts value = correct_dead_time(recorded, exposure_s_, dead_time_);
   return {recorded, value.counts, value.variance, value.per_dead_time};
+}
+
+bool DeadTimeTable::add_common(const double* recorded, std::size_t n, double* counts, double* variance) const {
+  std::int32_t places[most_common];
+  if (!places_of(recorded, n, static_cast<double>(size()), places)) return false;
+  for (std::size_t i = 0; i < n; ++i) {
+    const Entry& entry = entries_[static_cast<std::size_t>(places[i])];
+    counts[i] += entry.counts;
+    variance[i] += entry.variance;
+  }
+  return true;
 }
 
 DeadTimeTable::Entry DeadTimeTable::of_moments(double sum, double square) const {

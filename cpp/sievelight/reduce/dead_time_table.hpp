@@ -36,6 +36,10 @@ class DeadTimeTable {
   Entry operator()(std::size_t recorded) const {
     return recorded < entries_.size() ? entries_[recorded] : (*this)(static_cast<double>(recorded));
   }
+  /// Adds what `n` recorded numbers stand for to the true counts and their variance; false, and nothing is added, when
+  /// one of them does not stand in the table. At most most_common at a time.
+  bool add_common(const double* recorded, std::size_t n, double* counts, double* variance) const;
+  static constexpr std::size_t most_common = 512;
 
  private:
   DeadTime dead_time_;

@@ -308,7 +308,7 @@ void PixelSums::add(const StoredType& type, const StoredRun& run, double saturat
   for (Index done = 0; done < run.n; done += strip) {
     const Index length = std::min(strip, run.n - done);
     std::fill_n(counts, length, 0.0);
-    if (skip)
+    if (skip != nullptr)
       std::copy_n(skip + done, length, masked);
     else
       std::fill_n(masked, length, false);

@@ -89,8 +89,10 @@ RepeatCounts pick(const Common& c, const std::vector<Index>& active, double scal
 Index low_bins_of(const Common& c) {
   const VectorXd total = c.counts.colwise().sum();
   double sum = 0.0;
-  for (Index i = 0; i + 1 < total.size(); ++i)
-    if ((sum += total[i]) >= 0.5 * total.sum()) return i + 1;
+  for (Index i = 0; i + 1 < total.size(); ++i) {
+    sum += total[i];
+    if (sum >= 0.5 * total.sum()) return i + 1;
+  }
   return std::max<Index>(1, total.size() - 1);
 }
 

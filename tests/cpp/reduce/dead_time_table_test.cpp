@@ -3,6 +3,9 @@
 
 #include "reduce/synthetic.hpp"
 
+#include <cmath>
+#include <vector>
+
 namespace sievelight {
 namespace {
 
@@ -29,6 +32,24 @@ TEST(DeadTimeTable, EndsWhereTheRateBecomesImpossible) {
   const DeadTimeTable table({1e-3, DeadTimeModel::non_paralyzable}, 0.1);  // at most 100 counts
   EXPECT_EQ(table.size(), 100u);
   EXPECT_HOLDS(message<InputError>([&] { table(std::size_t{100}); }), "is not possible");
+}
+
+TEST(DeadTimeTable, AddsCommonNumbersTogether) {
+  const DeadTimeTable table({1e-6, DeadTimeModel::paralyzable}, 0.5);
+  const std::size_t n = 37;
+  std::vector<double> recorded(n), counts(n, 1.0), variance(n, 2.0);
+  for (std::size_t i = 0; i < n; ++i) recorded[i] = static_cast<double>(i * i);
+  ASSERT_TRUE(table.add_common(recorded.data(), n, counts.data(), variance.data()));
+  for (std::size_t i = 0; i < n; ++i) {
+    EXPECT_EQ(counts[i], 1.0 + table(i * i).counts);
+    EXPECT_EQ(variance[i], 2.0 + table(i * i).variance);
+  }
+  const std::vector<double> before = counts;
+  for (const double other : {-1.0, 2.5, std::nan(""), static_cast<double>(table.size()), HUGE_VAL}) {
+    recorded[20] = other;
+    EXPECT_FALSE(table.add_common(recorded.data(), n, counts.data(), variance.data())) << other;
+    EXPECT_EQ(counts, before);
+  }
 }
 
 // The next term is at most 3/2 (n tau/t)^2 of the counts and 5 (n tau/t)^2 of the variance (paralysable counter, 1 and

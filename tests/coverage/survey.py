@@ -29,13 +29,17 @@ KEYS = ("x10_nm", "x50_nm", "x90_nm", "mean_nm", "relative_width")
 
 
 def one(name, noise, number):
-    """One repeat: what is stated and whether it holds the truth."""
+    """One repeat: what is stated and whether it holds the truth, or the words of a refusal."""
+    from sievelight import NumericalError
     from sievelight.distribution import invert
 
     rng = np.random.default_rng([number, round(1000 * noise), *name.encode()])
     level = float(rng.choice([1e-3, 0.0, -1e-3]))
     case = Case(shape(name), noise=noise, background=level)
-    result = invert(case.curve(rng), contrast_per_cm2=CONTRAST_PER_CM2, seed=number)
+    try:
+        result = invert(case.curve(rng), contrast_per_cm2=CONTRAST_PER_CM2, seed=number)
+    except NumericalError as refusal:
+        return {"truth": name, "noise": noise, "number": number, "refused": str(refusal)}
     truth = case.truth(result.window_nm.low, result.window_nm.high)
     row = {"truth": name, "noise": noise, "number": number, "converged": result.converged,
            "two_modes": result.probability_two_modes, "in_gap": result.x50_in_gap}  # fmt: skip
@@ -102,6 +106,8 @@ def _band_over_ideal(rows):
 
 
 def table(rows):
+    refused = [r for r in rows if "refused" in r]
+    rows = [r for r in rows if "refused" not in r]
     lines = [
         f"{'truth':28s} {'noise':>5s} {'n':>4s}  {'x10':>12s} {'x50':>12s} {'x90':>12s} {'mean':>12s} {'width':>12s}  curve"
     ]
@@ -130,10 +136,13 @@ def table(rows):
                 some = [r for r in rows if r["truth"] == name and r["noise"] == noise]
                 if some:
                     lines.append(line(name, noise, some))
-    return "\n".join([*lines, "each cell: coverage of the 95 / 68 % interval and median error, in %"])
+    lines.append("each cell: coverage of the 95 / 68 % interval and median error, in %")
+    lines += [f"refused: {r['truth']}, {100 * r['noise']:.0f} %: {r['refused'].splitlines()[0]}" for r in refused]
+    return "\n".join(lines)
 
 
 def picture(rows, path):
+    rows = [r for r in rows if "refused" not in r]
     import matplotlib
 
     matplotlib.use("agg")

@@ -56,8 +56,9 @@ PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShar
     out.words = "No peak of order stands above the smooth curve.";
     return out;
   }
-  out.role = out.highest_contrast >= options.carry_height || out.q2_share >= options.carry_share ? PeakRole::carry
-                                                                                                 : PeakRole::disturb;
+  const bool high = out.highest_contrast >= options.carry_height,
+             hold = out.q2_share >= options.carry_share / 30.0 || !(whole_q2 > 0.0);
+  out.role = (high && hold) || out.q2_share >= options.carry_share ? PeakRole::carry : PeakRole::disturb;
   const std::size_t n = peaks.peaks.size();
   out.words = fmt::format(
       "{} peak{} of order {} the curve: the highest is {:.2g} times its background, and they hold {:.1f} % of q^2 I.",

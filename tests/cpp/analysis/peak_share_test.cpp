@@ -26,6 +26,23 @@ TEST(PeakShare, TellsWhoCarriesTheCurve) {
   EXPECT_EQ(share_of({5.0, 2.5, 2.5}, 0.01).role, PeakRole::carry);
 }
 
+// A ripple far out, high over the little that is left there: 0.7 (q^-4 + 0.001) of width 0.2 at 3.75 holds
+// 0.7 * 0.00606 * 0.2 * 1.064 * 3.75^2 = 0.0127 of the 9.84 of q^2 I from 0.1 to 5.
+TEST(PeakShare, IsNotDecidedByAHighPeakThatHoldsNothing) {
+  const Eigen::VectorXd q = log_grid(0.1, 5.0, 400);
+  Curve curve = with_relative_u(ordered_curve(q, {}), 0.01);
+  const auto background = [](double x) { return std::pow(x, -4) + 0.001; };
+  for (Eigen::Index i = 0; i < q.size(); ++i) {
+    const double t = (q[i] - 3.75) / 0.2;
+    curve.intensity[i] = background(q[i]) + 0.7 * background(3.75) * std::exp(-4.0 * std::log(2.0) * t * t);
+  }
+  curve.private_u = 0.003 * curve.intensity;
+  const PeakShare share = peak_share(curve, find_curve_peaks(curve));
+  EXPECT_NEAR(share.highest_contrast, 0.7, 0.1);
+  EXPECT_NEAR(share.q2_share, 0.0127 / 9.84, 0.0003);
+  EXPECT_EQ(share.role, PeakRole::disturb);
+}
+
 // Areas against the integral of the same closed form: for one Gaussian of height h and width w over a background, the
 // share is h w 1.0645 / (that + integral of the background).
 TEST(PeakShare, IsTheAreaOfThePeaks) {

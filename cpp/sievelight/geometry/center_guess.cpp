@@ -172,28 +172,33 @@ class Sharpness {
     constexpr float most = 20000.0F;
     constexpr std::size_t together = 1024;
     std::array<float, together> radius{};
-    std::vector<double> sum(64), count(64);
+    // Two sets of sums, for even places and for odd: neighbours fall into one bin and would wait for each other.
+    struct Sums {
+      double sum = 0.0, count = 0.0;
+    };
+    std::vector<Sums> sums(128);
     const auto x_c = static_cast<float>(x_px), y_c = static_cast<float>(y_px);
     for (std::size_t start = 0; start < places_.x_px.size(); start += together) {
       const std::size_t n = std::min(together, places_.x_px.size() - start);
+      float largest = 0.0F;
       for (std::size_t i = 0; i < n; ++i) {
         const float dx = (places_.x_px[start + i] - x_c) * per_block_,
                     dy = (places_.y_px[start + i] - y_c) * per_block_ * aspect_;
         radius[i] = std::min(std::sqrt(dx * dx + dy * dy), most);
+        largest = std::max(largest, radius[i]);
       }
+      if (const auto bin = static_cast<std::size_t>(largest); 2 * bin + 1 >= sums.size()) sums.resize(2 * bin + 128);
       for (std::size_t i = 0; i < n; ++i) {
-        const auto bin = static_cast<std::size_t>(radius[i]);
-        if (bin >= sum.size()) {
-          sum.resize(bin + 64);
-          count.resize(bin + 64);
-        }
-        sum[bin] += static_cast<double>(places_.value[start + i]);
-        count[bin] += 1.0;
+        Sums& to = sums[2 * static_cast<std::size_t>(radius[i]) + i % 2];
+        to.sum += static_cast<double>(places_.value[start + i]);
+        to.count += 1.0;
       }
     }
     double total = 0.0;
-    for (std::size_t b = 0; b < sum.size(); ++b)
-      if (count[b] >= 4.0) total += sum[b] * sum[b] / (count[b] * variance_) - 1.0;
+    for (std::size_t b = 0; b + 1 < sums.size(); b += 2) {
+      const double sum = sums[b].sum + sums[b + 1].sum, count = sums[b].count + sums[b + 1].count;
+      if (count >= 4.0) total += sum * sum / (count * variance_) - 1.0;
+    }
     return total;
   }
 
@@ -218,12 +223,12 @@ CenterGuess climb(const Sharpness& sharpness, const Blocks& blocks, double aspec
       const double ratio = std::clamp(2.0 * away / frame, 1.0, 8.0);  // cot(a/2) for an arc as wide as the frame
       const double cx = away > 0.0 ? away_x / away : 1.0, cy = away > 0.0 ? away_y / away : 0.0;
       std::array<CenterGuess, 8> around;
-      parallel_for(around.size(), [&](std::size_t i) {
+      for (std::size_t i = 0; i < around.size(); ++i) {
         const int k = static_cast<int>(i < 4 ? i : i + 1);
         const double along = (k % 3 - 1) * step * ratio, across = (k / 3 - 1) * step;
         const double x = best.x_px + along * cx - across * cy, y = best.y_px + (along * cy + across * cx) / aspect;
         around[i] = {x, y, sharpness.at(x, y)};
-      });
+      }
       const CenterGuess next = *std::ranges::max_element(around, {}, &CenterGuess::sharpness);
       if (next.sharpness <= best.sharpness) break;
       best = next;
@@ -247,8 +252,13 @@ std::vector<CenterGuess> guess_centers(const Blocks& blocks, const CenterGuessOp
   if (votes.size() < 20) return {};
   const double side = blocks.side, width = static_cast<double>(blocks.value.cols()),
                height = static_cast<double>(blocks.value.rows()) * options.aspect;
-  for (const Scored& s : best_voted(votes, width, height, options.beyond, 6)) {
-    const CenterGuess g = climb(sharpness, blocks, options.aspect, s.x * side, s.y * side / options.aspect, 4.0 * side);
+  const std::vector<Scored> starts = best_voted(votes, width, height, options.beyond, 6);
+  std::vector<CenterGuess> tops(starts.size());
+  parallel_for(starts.size(), [&](std::size_t i) {
+    tops[i] =
+        climb(sharpness, blocks, options.aspect, starts[i].x * side, starts[i].y * side / options.aspect, 4.0 * side);
+  });
+  for (const CenterGuess& g : tops) {
     const bool known = std::ranges::any_of(guesses, [&](const CenterGuess& other) {
       return std::hypot(g.x_px - other.x_px, (g.y_px - other.y_px) * options.aspect) < 4.0 * side;
     });

@@ -74,10 +74,19 @@ struct Start {
   double significance = 0.0;
 };
 
+/// Pivots of one size: what is solved for is determined by the data.
+template <class Solver>
+bool determined(const Solver& solver, double least) {
+  const auto pivots = solver.vectorD().array().abs().eval();
+  return solver.info() == Eigen::Success && pivots.minCoeff() > least * pivots.maxCoeff();
+}
+
 /// Best of a grid of places and widths; the three linear parameters are solved for at each.
 Start scan(const Profile& profile, double radius, double half_width, double sigma_px) {
   Start best;
   if (profile.offset.size() < 5) return best;
+  std::vector<double> slope;
+  for (const double offset : profile.offset) slope.push_back(slope_shape(offset, radius));
   std::vector<double> widths{sigma_px};
   if (sigma_px <= 0.0) {
     widths.clear();
@@ -88,12 +97,12 @@ Start scan(const Profile& profile, double radius, double half_width, double sigm
       Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
       Eigen::Vector3d right = Eigen::Vector3d::Zero();
       for (std::size_t i = 0; i < profile.offset.size(); ++i) {
-        const Eigen::Vector3d basis(1.0, slope_shape(profile.offset[i], radius), bell(profile.offset[i], c, sigma));
+        const Eigen::Vector3d basis(1.0, slope[i], bell(profile.offset[i], c, sigma));
         normal.noalias() += profile.weight[i] * basis * basis.transpose();
         right.noalias() += profile.weight[i] * profile.mean[i] * basis;
       }
       const Eigen::LDLT<Eigen::Matrix3d> solver(normal);
-      if (solver.info() != Eigen::Success || !(solver.rcond() > 1e-10)) continue;
+      if (!determined(solver, 1e-10)) continue;
       const Eigen::Vector3d b = solver.solve(right);
       const double variance = solver.solve(Eigen::Vector3d::UnitZ().eval()).z();
       if (!(variance > 0.0)) continue;
@@ -110,39 +119,51 @@ struct Evaluation {
   Parameters gradient = Parameters::Zero();
 };
 
-struct Model {
-  double radius, floor;  // floor of the variance: a background fitted below zero must not divide by it
-  double value(const Parameters& p, double offset, Parameters* slope = nullptr) const {
-    const double sigma = std::exp(p[4]), g = slope_shape(offset, radius), e = bell(offset, p[3], sigma);
-    if (slope != nullptr) {
-      const double t = (offset - p[3]) / sigma;
-      *slope << 1.0, g, e, p[2] * e * t / sigma, p[2] * e * t * t;
+/// The pixels of a sector in columns.
+struct Pixels {
+  Eigen::ArrayXd offset, counts, slope;  // px, counts, shape of the background's slope
+  Pixels(std::span<const SectorSample> sector, double radius)
+      : offset(size(sector)), counts(size(sector)), slope(size(sector)) {
+    for (Eigen::Index i = 0; i < offset.size(); ++i) {
+      const SectorSample& s = sector[static_cast<std::size_t>(i)];
+      offset[i] = s.offset_px;
+      counts[i] = s.counts;
+      slope[i] = slope_shape(s.offset_px, radius);
     }
-    return p[0] + p[1] * g + p[2] * e;
+  }
+  static Eigen::Index size(std::span<const SectorSample> sector) { return static_cast<Eigen::Index>(sector.size()); }
+
+  Eigen::ArrayXd model(const Parameters& p) const {
+    return p[0] + p[1] * slope + p[2] * (-0.5 * ((offset - p[3]) * std::exp(-p[4])).square()).exp();
   }
 };
 
-Evaluation evaluate(const Model& model, const Parameters& p, std::span<const SectorSample> sector,
-                    const std::vector<bool>& used) {
+/// `used`: 1 or 0 for each pixel; `floor` of the variance: a background fitted below zero must not divide by it.
+Evaluation evaluate(const Pixels& pixels, const Parameters& p, const Eigen::ArrayXd& used, double floor) {
+  const double per_sigma = std::exp(-p[4]);
+  const Eigen::ArrayXd t = (pixels.offset - p[3]) * per_sigma, e = (-0.5 * t.square()).exp();
+  Eigen::Matrix<double, Eigen::Dynamic, 5> slopes(t.size(), 5);
+  slopes.col(0).setOnes();
+  slopes.col(1) = pixels.slope;
+  slopes.col(2) = e;
+  slopes.col(3) = p[2] * per_sigma * e * t;
+  slopes.col(4) = p[2] * e * t.square();
+  const Eigen::ArrayXd m = p[0] + p[1] * pixels.slope + p[2] * e, weight = used / m.max(floor);
+  const Eigen::Matrix<double, Eigen::Dynamic, 5> weighted = slopes.array().colwise() * weight;
   Evaluation out;
-  for (std::size_t i = 0; i < sector.size(); ++i) {
-    if (!used[i]) continue;
-    Parameters slope;
-    const double m = model.value(p, sector[i].offset_px, &slope), v = std::max(m, model.floor);
-    out.information.noalias() += slope * slope.transpose() / v;
-    out.gradient.noalias() += slope * ((sector[i].counts - m) / v);
-  }
+  out.information.noalias() = weighted.transpose() * slopes;
+  out.gradient.noalias() = weighted.transpose() * (pixels.counts - m).matrix();
   return out;
 }
 
 /// Fisher scoring with bounded steps. Returns false when it does not settle.
-bool score(const Model& model, Parameters& p, bool free_sigma, double sigma_low, double sigma_high,
-           std::span<const SectorSample> sector, const std::vector<bool>& used) {
+bool score(const Pixels& pixels, Parameters& p, bool free_sigma, double sigma_low, double sigma_high,
+           const Eigen::ArrayXd& used, double floor) {
   const Eigen::Index n = free_sigma ? 5 : 4;
   for (int iteration = 0; iteration < 30; ++iteration) {
-    const Evaluation now = evaluate(model, p, sector, used);
+    const Evaluation now = evaluate(pixels, p, used, floor);
     const Eigen::LDLT<Eigen::MatrixXd> solver(now.information.topLeftCorner(n, n));
-    if (solver.info() != Eigen::Success || !(solver.rcond() > 1e-14)) return false;
+    if (!determined(solver, 1e-14)) return false;
     Eigen::VectorXd step = solver.solve(now.gradient.head(n));
     if (!step.allFinite()) return false;
     const double sigma = std::exp(p[4]);
@@ -163,50 +184,41 @@ bool score(const Model& model, Parameters& p, bool free_sigma, double sigma_low,
 std::optional<RingPeak> fit_ring_peak(std::span<const SectorSample> sector, double radius_px, double half_width_px,
                                       double sigma_px) {
   if (sector.size() < 12) return std::nullopt;
-  std::vector<bool> used = without_spots(sector, half_width_px);
-  const Profile profile = bin_profile(sector, used, half_width_px);
+  const std::vector<bool> at_start = without_spots(sector, half_width_px);
+  const Profile profile = bin_profile(sector, at_start, half_width_px);
   const Start start = scan(profile, radius_px, half_width_px, sigma_px);
   if (!(start.significance > 2.0)) return std::nullopt;
   double mean = 0.0;
   for (const double level : profile.mean) mean += level / static_cast<double>(profile.mean.size());
-  const Model model{radius_px, std::max(0.05 * mean, 1e-12)};
+  const double floor = std::max(0.05 * mean, 1e-12);
+  const Pixels pixels(sector, radius_px);
+  Eigen::ArrayXd used(pixels.offset.size());
+  std::ranges::copy(at_start, used.data());
   Parameters p = start.p;
   const double sigma_low = sigma_px > 0.0 ? 0.5 * sigma_px : 0.4,
                sigma_high = sigma_px > 0.0 ? 2.0 * sigma_px : std::max(1.2, half_width_px / 2.0);
   const bool free_sigma = start.significance > (sigma_px > 0.0 ? 10.0 : 5.0);
   double scatter2 = 1.0;  // squared residual per degree of freedom, in units of the Poisson variance
   for (int pass = 0; pass < 3; ++pass) {
-    if (!score(model, p, free_sigma, sigma_low, sigma_high, sector, used)) return std::nullopt;
-    std::vector<double> size(sector.size());
-    for (std::size_t i = 0; i < sector.size(); ++i) {
-      const double m = model.value(p, sector[i].offset_px);
-      size[i] = std::abs(sector[i].counts - m) / std::sqrt(std::max(m, model.floor));
-    }
-    std::vector<double> sorted = size;
-    std::ranges::nth_element(sorted, sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2));
-    const double limit = 6.0 * std::max(1.0, 1.4826 * sorted[sorted.size() / 2]);
-    bool changed = false;
-    double sum2 = 0.0;
-    std::size_t kept = 0;
-    for (std::size_t i = 0; i < sector.size(); ++i) {
-      // At a mean below one count a single count is many standard deviations, and yet as it should be.
-      const double m = model.value(p, sector[i].offset_px);
-      const bool keep = std::abs(sector[i].counts - m) <= limit * std::sqrt(std::max(m, 1.0));
-      changed = changed || keep != used[i];
-      used[i] = keep;
-      if (keep) {
-        sum2 += size[i] * size[i];
-        ++kept;
-      }
-    }
-    if (kept < 12) return std::nullopt;
-    scatter2 = sum2 / static_cast<double>(kept - 5);
+    if (!score(pixels, p, free_sigma, sigma_low, sigma_high, used, floor)) return std::nullopt;
+    const Eigen::ArrayXd m = pixels.model(p), off = (pixels.counts - m).abs(), size = off / m.max(floor).sqrt();
+    Eigen::ArrayXd sorted = size;
+    double* middle = sorted.data() + sorted.size() / 2;
+    std::nth_element(sorted.data(), middle, sorted.data() + sorted.size());
+    const double limit = 6.0 * std::max(1.0, 1.4826 * *middle);
+    // At a mean below one count a single count is many standard deviations, and yet as it should be.
+    const Eigen::ArrayXd keep = (off <= limit * m.max(1.0).sqrt()).cast<double>();
+    const bool changed = (keep != used).any();
+    used = keep;
+    const double kept = used.sum();
+    if (kept < 12.0) return std::nullopt;
+    scatter2 = (used * size.square()).sum() / (kept - 5.0);
     if (!changed) break;
   }
   const double sigma = std::exp(p[4]);
   if (p[3] < profile.offset.front() + 0.5 * sigma || p[3] > profile.offset.back() - 0.5 * sigma) return std::nullopt;
   const Eigen::Index n = free_sigma ? 5 : 4;
-  const Eigen::LDLT<Eigen::MatrixXd> solver(evaluate(model, p, sector, used).information.topLeftCorner(n, n));
+  const Eigen::LDLT<Eigen::MatrixXd> solver(evaluate(pixels, p, used, floor).information.topLeftCorner(n, n));
   const Eigen::MatrixXd covariance = solver.solve(Eigen::MatrixXd::Identity(n, n)) * std::max(1.0, scatter2);
   RingPeak peak;
   peak.offset_px = p[3];

@@ -39,21 +39,31 @@ std::vector<std::vector<RingSample>> gather(const Image& counts, const Mask& unu
     lowest = std::min(lowest, bounds.back().low);
     highest = std::max(highest, bounds.back().high);
   }
-  std::vector<std::vector<RingSample>> rings(windows.size());
-  for (Index y = 0; y < counts.rows(); ++y)
-    for (Index x = 0; x < counts.cols(); ++x) {
-      if (unusable(y, x)) continue;
-      const double column = static_cast<double>(x), row = static_cast<double>(y);
-      const double t = view.tan_two_theta(column, row);
-      if (!(t > lowest && t < highest)) continue;
-      for (std::size_t k = 0; k < windows.size(); ++k) {
-        if (!(t > bounds[k].low && t < bounds[k].high)) continue;
-        const RingSight sight = view.at(column, row);
-        const double offset = sight.offset_px(windows[k].two_theta_rad);
-        if (std::abs(offset) <= windows[k].half_width_px)
-          rings[k].push_back({{offset, counts(y, x), column, row}, sight.azimuth_rad});
+  // Strips of rows on all cores, joined in order.
+  constexpr Index strip = 64;
+  using Rings = std::vector<std::vector<RingSample>>;
+  std::vector<Rings> parts(static_cast<std::size_t>((counts.rows() + strip - 1) / strip), Rings(windows.size()));
+  parallel_for(parts.size(), [&](std::size_t part) {
+    const Index first = static_cast<Index>(part) * strip;
+    for (Index y = first; y < std::min(counts.rows(), first + strip); ++y)
+      for (Index x = 0; x < counts.cols(); ++x) {
+        if (unusable(y, x)) continue;
+        const double column = static_cast<double>(x), row = static_cast<double>(y);
+        const double t = view.tan_two_theta(column, row);
+        if (!(t > lowest && t < highest)) continue;
+        for (std::size_t k = 0; k < windows.size(); ++k) {
+          if (!(t > bounds[k].low && t < bounds[k].high)) continue;
+          const RingSight sight = view.at(column, row);
+          const double offset = sight.offset_px(windows[k].two_theta_rad);
+          if (std::abs(offset) <= windows[k].half_width_px)
+            parts[part][k].push_back({{offset, counts(y, x), column, row}, sight.azimuth_rad});
+        }
       }
-    }
+  });
+  Rings rings(windows.size());
+  parallel_for(rings.size(), [&](std::size_t k) {
+    for (const Rings& part : parts) rings[k].insert(rings[k].end(), part[k].begin(), part[k].end());
+  });
   return rings;
 }
 
@@ -99,13 +109,13 @@ std::vector<RingPoint> points_of_ring(const std::vector<RingSample>& ring, const
     std::size_t in_view = 0;
     std::vector<std::optional<RingPoint>> found(n);
     for (const auto& sector : sectors) in_view += static_cast<double>(sector.size()) > 0.5 * full ? 1 : 0;
-    parallel_for(n, [&](std::size_t i) {
-      if (static_cast<double>(sectors[i].size()) < 0.3 * full) return;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (static_cast<double>(sectors[i].size()) < 0.3 * full) continue;
       const auto peak = fit_ring_peak(sectors[i], radius, window.half_width_px, window.sigma_px);
-      if (!peak || peak->significance < least_significance) return;
+      if (!peak || peak->significance < least_significance) continue;
       found[i] = make_point(sectors[i], *peak, window, view, blur);
       found[i]->sector_rad = 2.0 * pi / static_cast<double>(n);
-    });
+    }
     std::vector<RingPoint> points;
     double information = 0.0;
     for (const auto& point : found)
@@ -130,11 +140,11 @@ std::vector<RingPoint> find_ring_points(const Image& counts, const Mask& unusabl
                                         const std::vector<RingWindow>& windows, double beam_sigma_px) {
   const RingView view(geometry);
   const auto rings = gather(counts, unusable, view, windows);
+  std::vector<std::vector<RingPoint>> of_ring(windows.size());
+  parallel_for(windows.size(),
+               [&](std::size_t k) { of_ring[k] = points_of_ring(rings[k], windows[k], view, beam_sigma_px); });
   std::vector<RingPoint> points;
-  for (std::size_t k = 0; k < windows.size(); ++k) {
-    const std::vector<RingPoint> ring = points_of_ring(rings[k], windows[k], view, beam_sigma_px);
-    points.insert(points.end(), ring.begin(), ring.end());
-  }
+  for (const std::vector<RingPoint>& ring : of_ring) points.insert(points.end(), ring.begin(), ring.end());
   return points;
 }
 

@@ -93,9 +93,9 @@ void bind_geometry(py::module_& m) {
   py::class_<PixelMap>(m, "PixelMap", "What every pixel sees; each member has the frame's shape (rows, columns).")
       .def_readonly("q_per_nm", &PixelMap::q_per_nm)
       .def_readonly("azimuth_rad", &PixelMap::azimuth_rad)
-      .def_readonly("cos_two_theta", &PixelMap::cos_two_theta)
+      .def_property_readonly("cos_two_theta", &PixelMap::cos_two_theta)
       .def_readonly("cos_incidence", &PixelMap::cos_incidence)
-      .def_readonly("solid_angle_sr", &PixelMap::solid_angle_sr)
+      .def_property_readonly("solid_angle_sr", py::overload_cast<>(&PixelMap::solid_angle_sr, py::const_))
       .def("__repr__", [](const PixelMap& map) {
         return fmt::format("PixelMap({} rows x {} columns, q {:.4g} .. {:.4g} 1/nm)", map.q_per_nm.rows(),
                            map.q_per_nm.cols(), map.q_per_nm.minCoeff(), map.q_per_nm.maxCoeff());

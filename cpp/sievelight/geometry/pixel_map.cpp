@@ -6,10 +6,10 @@
 #include "sievelight/base/every_cpu.hpp"
 #include "sievelight/base/large_pages.hpp"
 #include "sievelight/base/parallel.hpp"
-#include "sievelight/base/units.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -20,11 +20,7 @@ namespace {
 // What a row of pixels needs: its first pixel's place in mm, the step to the next one, and constants.
 struct Row {
   double x0, y0, z0, step_x, step_y, step_z, first;
-  double plane_mm, area_mm2, four_pi_over_lambda;
-};
-
-struct RowOut {
-  double *q, *cos_two_theta, *cos_incidence, *solid_angle;
+  double plane_mm, four_pi_over_lambda;
 };
 
 // Positions along the row first, for the azimuth.
@@ -36,24 +32,47 @@ SIEVELIGHT_EVERY_CPU void places(const Row& row, Eigen::Index n, double* x, doub
   }
 }
 
-SIEVELIGHT_EVERY_CPU void fill_row(const Row& row, Eigen::Index n, const double* x, const double* y,
-                                   const RowOut& out) {
+SIEVELIGHT_EVERY_CPU void fill_row(const Row& row, Eigen::Index n, const double* x, const double* y, double* q,
+                                   double* cos_incidence) {
   for (Eigen::Index i = 0; i < n; ++i) {
     const double z = row.z0 + row.step_z * (static_cast<double>(i) + row.first);
-    const double across2 = x[i] * x[i] + y[i] * y[i], length = std::sqrt(across2 + z * z), inverse = 1.0 / length;
+    const double across2 = x[i] * x[i] + y[i] * y[i], length = std::sqrt(across2 + z * z);
     // sin^2(theta) = (1 - cos 2theta)/2 would cancel near the beam. Both forms below are the same number; each adds
     // terms of one sign on its side of 90 degrees.
     const double forward = 0.5 * (across2 / (length * (length + (z >= 0.0 ? z : 0.0))));
-    const double backward = 0.5 * ((length - z) * inverse);
+    const double backward = 0.5 * ((length - z) / length);
     const double sin2_theta = z >= 0.0 ? forward : backward;
-    out.q[i] = row.four_pi_over_lambda * std::sqrt(sin2_theta);
-    out.cos_two_theta[i] = z * inverse;
-    out.cos_incidence[i] = row.plane_mm * inverse;
-    out.solid_angle[i] = row.area_mm2 * row.plane_mm * (inverse * inverse * inverse);
+    q[i] = row.four_pi_over_lambda * std::sqrt(sin2_theta);
+    cos_incidence[i] = row.plane_mm / length;
   }
 }
 
+// The pixel nearest to the foot of the plane's normal, along an axis on which the beam's pixel is `center`.
+Eigen::Index nearest(double center, double foot_mm, double pixel_mm, Eigen::Index n) {
+  return static_cast<Eigen::Index>(
+      std::clamp(std::round(center + foot_mm / pixel_mm), 0.0, static_cast<double>(n - 1)));
+}
+
+template <typename Function>
+Image each_pixel(const Image& of, const Function& f) {
+  Image out(of.rows(), of.cols());
+  prefer_large_pages(out);
+  parallel_for(static_cast<std::size_t>(of.rows()), [&](std::size_t row) {
+    const auto r = static_cast<Eigen::Index>(row);
+    out.row(r) = of.row(r).unaryExpr(f);
+  });
+  return out;
+}
+
 }  // namespace
+
+Image PixelMap::solid_angle_sr() const {
+  return each_pixel(cos_incidence, [this](double cosine) { return solid_angle_of(cosine, facing_sr); });
+}
+
+Image PixelMap::cos_two_theta() const {
+  return each_pixel(q_per_nm, [this](double q) { return cos_of_q(q, wavelength_nm); });
+}
 
 PixelMap pixel_map(const DetectorGeometry& g, Eigen::Index rows, Eigen::Index columns) {
   check(g);
@@ -61,7 +80,7 @@ PixelMap pixel_map(const DetectorGeometry& g, Eigen::Index rows, Eigen::Index co
     throw InputError(fmt::format("pixel map: {} rows and {} columns asked for", rows, columns),
                      "Give the shape of the frame, rows first.");
   PixelMap map;
-  for (Image* image : {&map.q_per_nm, &map.azimuth_rad, &map.cos_two_theta, &map.cos_incidence, &map.solid_angle_sr}) {
+  for (Image* image : {&map.q_per_nm, &map.azimuth_rad, &map.cos_incidence}) {
     image->resize(rows, columns);
     prefer_large_pages(*image);
   }
@@ -72,26 +91,22 @@ PixelMap pixel_map(const DetectorGeometry& g, Eigen::Index rows, Eigen::Index co
     const auto y = static_cast<Eigen::Index>(at);
     const Eigen::Vector3d start =
         step_y * (static_cast<double>(y) - g.beam_center_y_px) + Eigen::Vector3d(0.0, 0.0, g.distance_mm);
-    const Row row{start.x(),
-                  start.y(),
-                  start.z(),
-                  step_x.x(),
-                  step_x.y(),
-                  step_x.z(),
-                  -g.beam_center_x_px,
-                  plane_mm,
-                  g.pixel_size_x_mm * g.pixel_size_y_mm,
-                  4.0 * pi / g.wavelength_nm};
+    const Row row{start.x(),           start.y(),  start.z(),
+                  step_x.x(),          step_x.y(), step_x.z(),
+                  -g.beam_center_x_px, plane_mm,   4.0 * pi / g.wavelength_nm};
     thread_local std::vector<double> across, up;
     across.resize(static_cast<std::size_t>(columns));
     up.resize(static_cast<std::size_t>(columns));
     places(row, columns, across.data(), up.data());
     const Eigen::Index first = y * columns;
     arctangents(up.data(), across.data(), columns, map.azimuth_rad.data() + first);
-    fill_row(row, columns, across.data(), up.data(),
-             {map.q_per_nm.data() + first, map.cos_two_theta.data() + first, map.cos_incidence.data() + first,
-              map.solid_angle_sr.data() + first});
+    fill_row(row, columns, across.data(), up.data(), map.q_per_nm.data() + first, map.cos_incidence.data() + first);
   });
+  map.wavelength_nm = g.wavelength_nm;
+  map.facing_sr = g.pixel_size_x_mm * g.pixel_size_y_mm / (plane_mm * plane_mm);
+  const Eigen::Index x = nearest(g.beam_center_x_px, -g.distance_mm * turn(2, 0), g.pixel_size_x_mm, columns),
+                     y = nearest(g.beam_center_y_px, -g.distance_mm * turn(2, 1), g.pixel_size_y_mm, rows);
+  map.largest_solid_angle_sr = map.solid_angle_sr(y * columns + x);
   return map;
 }
 
@@ -102,14 +117,15 @@ void require_polarisation(double horizontal_fraction) {
         "Give 0.5 for an unpolarised (laboratory) source, close to 1 for a synchrotron's horizontal beam.");
 }
 
-void polarisation_of(const double* cos_two_theta, const double* azimuth_rad, Eigen::Index n, double fraction,
-                     double plane_rad, double* out) {
+void polarisation_of(const PixelMap& map, Eigen::Index first, Eigen::Index n, double fraction, double plane_rad,
+                     double* out) {
+  const double *q = map.q_per_nm.data() + first, *azimuth_rad = map.azimuth_rad.data() + first;
   for (Eigen::Index i = 0; i < n; ++i) {
-    const double sin2 = 1.0 - cos_two_theta[i] * cos_two_theta[i];
+    const double cosine = cos_of_q(q[i], map.wavelength_nm), sin2 = 1.0 - cosine * cosine;
     // Without a preferred plane the azimuth does not matter.
     double share = 0.5;
     if (fraction != 0.5) {
-      const double cosine = std::cos(azimuth_rad[i] - plane_rad), cos2 = cosine * cosine;
+      const double along = std::cos(azimuth_rad[i] - plane_rad), cos2 = along * along;
       share = fraction * cos2 + (1.0 - fraction) * (1.0 - cos2);
     }
     out[i] = 1.0 - sin2 * share;
@@ -118,11 +134,10 @@ void polarisation_of(const double* cos_two_theta, const double* azimuth_rad, Eig
 
 Image polarisation(const PixelMap& map, double horizontal_fraction, double plane_rad) {
   require_polarisation(horizontal_fraction);
-  Image out(map.cos_two_theta.rows(), map.cos_two_theta.cols());
+  Image out(map.q_per_nm.rows(), map.q_per_nm.cols());
   parallel_for(static_cast<std::size_t>(out.rows()), [&](std::size_t row) {
     const Eigen::Index first = static_cast<Eigen::Index>(row) * out.cols();
-    polarisation_of(map.cos_two_theta.data() + first, map.azimuth_rad.data() + first, out.cols(), horizontal_fraction,
-                    plane_rad, out.data() + first);
+    polarisation_of(map, first, out.cols(), horizontal_fraction, plane_rad, out.data() + first);
   });
   return out;
 }

@@ -130,6 +130,7 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
   const std::optional<FlatField>& flat_field = options_.corrections.flat_field;
   const bool flat_noise = flat_field && flat_field->relative_u.size() != 0;
   constexpr Index own = 3;
+  const double* q = map.binned_by().data();
   const Eigen::MatrixXd sums = sum_blocks(weight_.rows(), weight_.cols(), own + azimuth_parts + 2, bins + 1,
                                           [&](Index begin, Index count, Eigen::MatrixXd& block) {
                                             std::int32_t part[longest_strip];
@@ -140,11 +141,11 @@ Averager::Averager(const PixelMap& map, const Mask& masked, const VectorXd& edge
                                                 const Index pixel = first + i;
                                                 const double w = weight_.data()[pixel];
                                                 inverse_weight_[pixel] = static_cast<float>(1 / w);
-                                                q_per_nm_[pixel] = static_cast<float>(map.q_per_nm.data()[pixel]);
+                                                q_per_nm_[pixel] = static_cast<float>(q[pixel]);
                                                 const std::int32_t bin = table_.index.data()[pixel];
                                                 double* to = block.data() + (bin < 0 ? bins : bin) * block.rows();
                                                 to[0] += w;
-                                                to[1] += w * map.q_per_nm.data()[pixel];
+                                                to[1] += w * q[pixel];
                                                 if (flat_noise && bin >= 0)
                                                   to[2] += std::pow(w * flat_field->relative_u.data()[pixel], 2);
                                                 to[own + part[i]] += (1 - beyond[i]) * w;

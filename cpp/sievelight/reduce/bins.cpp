@@ -176,16 +176,17 @@ BinTable bin_table(const PixelMap& map, const Mask& masked, const Eigen::VectorX
   BinTable table{edges, BinIndex(map.q_per_nm.rows(), columns), Eigen::VectorXi::Zero(n), Eigen::VectorXd::Zero(n)};
   prefer_large_pages(table.index);
   const BinFinder finder(edges);
+  const double* binned_by = map.binned_by().data();
   const auto add = [&](Eigen::Index first, Eigen::Index count, Eigen::MatrixXd& part) {
     std::int32_t place[longest_strip];
     for_strips(first, count, [&](Eigen::Index begin, Eigen::Index some) {
-      finder.places(map.q_per_nm.data() + begin, some, place);
+      finder.places(binned_by + begin, some, place);
       for (Eigen::Index i = 0; i < some; ++i) {
         const Eigen::Index pixel = begin + i;
         std::int32_t bin = -1;
         if (place[i] >= 0 && (masked.size() == 0 || !masked.data()[pixel]) &&
             (sectors.empty() || inside(map.azimuth_rad.data()[pixel], sectors))) {
-          const double q = map.q_per_nm.data()[pixel];
+          const double q = binned_by[pixel];
           bin = static_cast<std::int32_t>(finder.bin(place[i], q));
           double* to = part.data() + 2 * bin;
           to[0] += 1;

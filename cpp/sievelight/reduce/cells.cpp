@@ -18,7 +18,7 @@ Averaged average_cells(const std::vector<const Frame*>& frames, const PixelMap& 
                        const Cells& cells, AverageOptions options, const ExposureOptions& exposure) {
   options.blur.reset();  // a blur of q has no meaning here
   PixelMap placed = map;
-  placed.q_per_nm = 1.0 + cells.place;  // above zero, as q has to be
+  placed.place = 1.0 + cells.place;  // above zero, as edges have to be
   Mask skip = !cells.place.isFinite();
   if (masked.size() != 0) skip = skip || masked;
   Averaged out =

@@ -110,6 +110,7 @@ std::string path_id(const Absorber& a) { return "flight path: " + (a.name.empty(
 
 PixelFactor flight_path(const PixelMap& map, const BinTable&, const Corrections& c) {
   if (c.flight_path.empty()) return not_done("no air or window was given (vacuum, or not known)");
+  const double lambda = map.wavelength_nm;
   double depth = 0.0;  // mu times length of all, straight on
   PixelFactor out;
   for (const Absorber& a : c.flight_path) {
@@ -120,23 +121,17 @@ PixelFactor flight_path(const PixelMap& map, const BinTable&, const Corrections&
     const double slope = -(a.relative_u * a.mu_per_cm * a.length_mm / 10);
     if (a.relative_u > 0)
       out.causes.push_back(
-          {path_id(a), of_image(map.cos_two_theta, [slope](double cosine) { return slope * (1 / cosine); })});
+          {path_id(a), of_image(map.q_per_nm, [slope, lambda](double q) { return slope / cos_of_q(q, lambda); })});
   }
-  out.factor = of_image(map.cos_two_theta, [depth](double cosine) { return std::exp(-depth * (1 / cosine)); });
+  out.factor = of_image(map.q_per_nm, [depth, lambda](double q) { return std::exp(-depth / cos_of_q(q, lambda)); });
   out.forward = std::exp(-depth);
   return out;
 }
 
 PixelFactor solid_angle(const PixelMap& map, const BinTable&, const Corrections&) {
   // Of all pixels the one nearest to the foot of the normal has the largest solid angle: the report's reference.
-  const Image& image = map.solid_angle_sr;
-  const std::vector<Index> ends = pixel_blocks(image.rows(), image.cols());
-  std::vector<double> tops(ends.size() - 1);
-  parallel_for(tops.size(), [&](std::size_t k) {
-    tops[k] = Eigen::Map<const Eigen::ArrayXd>(image.data() + ends[k], ends[k + 1] - ends[k]).maxCoeff();
-  });
-  const double largest = *std::max_element(tops.begin(), tops.end());
-  return {of_image(image, [](double solid_angle) { return solid_angle; }),
+  const double largest = map.largest_solid_angle_sr, facing = map.facing_sr;
+  return {of_image(map.cos_incidence, [facing](double cosine) { return PixelMap::solid_angle_of(cosine, facing); }),
           largest,
           fmt::format("largest {:.5g} sr", largest),
           {}};
@@ -146,7 +141,7 @@ PixelFactor polarised(const PixelMap& map, const BinTable&, const Corrections& c
   const double plane = radians(c.polarization_plane_deg), fraction = c.polarization_fraction, u = c.polarization_u;
   require_polarisation(fraction);
   const Strip factor = [&map, fraction, plane](Index first, Index n, double* out) {
-    polarisation_of(map.cos_two_theta.data() + first, map.azimuth_rad.data() + first, n, fraction, plane, out);
+    polarisation_of(map, first, n, fraction, plane, out);
   };
   PixelFactor out{
       factor, 1.0, fmt::format("share {:.4g} in the plane at {:.4g} degrees", fraction, c.polarization_plane_deg), {}};
@@ -154,7 +149,7 @@ PixelFactor polarised(const PixelMap& map, const BinTable&, const Corrections& c
     out.causes.push_back({"polarisation", [&map, factor, plane, u](Index first, Index n, double* to) {
                             factor(first, n, to);
                             for (Index i = 0; i < n; ++i) {
-                              const double cosine = map.cos_two_theta.data()[first + i];
+                              const double cosine = cos_of_q(map.q_per_nm.data()[first + i], map.wavelength_nm);
                               to[i] = -u * (1.0 - cosine * cosine) *
                                       std::cos(2.0 * (map.azimuth_rad.data()[first + i] - plane)) / to[i];
                             }

@@ -53,7 +53,7 @@ GeometryShift geometry_shift(const std::string& id, const BinTable& table, const
     const std::int32_t bin = table.index.data()[i];
     if (bin < 0) continue;
     out.delta_q_per_nm[bin] += after.q_per_nm.data()[i] - before.q_per_nm.data()[i];
-    out.relative_solid_angle[bin] += after.solid_angle_sr.data()[i] / before.solid_angle_sr.data()[i] - 1;
+    out.relative_solid_angle[bin] += after.solid_angle_sr(i) / before.solid_angle_sr(i) - 1;
   }
   for (Index k = 0; k < bins; ++k) {
     const double count = std::max(1, table.pixels[k]);

@@ -3,6 +3,7 @@
 
 #include "sievelight/base/error.hpp"
 #include "sievelight/base/units.hpp"
+#include "sievelight/geometry/pixel_map.hpp"
 
 #include <fmt/format.h>
 
@@ -71,7 +72,7 @@ double cos_two_theta(double q_per_nm, double wavelength_nm) {
     throw InputError(
         fmt::format("q = {} 1/nm is not forward scattering at a wavelength of {} nm.", q_per_nm, wavelength_nm),
         "Give the wavelength in nm and q in 1/nm.");
-  return 1 - 2 * sine * sine;
+  return cos_of_q(q_per_nm, wavelength_nm);
 }
 
 }  // namespace sievelight

@@ -32,7 +32,7 @@ double oblique_transmission(double mu_per_cm, double length_mm, double cos_two_t
 /// Share absorbed in a sensor: 1 - exp(-mu t / cos alpha).
 double sensor_efficiency(double mu_per_cm, double thickness_mm, double cos_incidence);
 
-/// cos 2theta of elastic scattering: 1 - 2 sin^2 theta, sin theta = q lambda / (4 pi).
+/// cos_of_q() of forward scattering; InputError for any other q and for a wavelength that is not positive.
 double cos_two_theta(double q_per_nm, double wavelength_nm);
 
 }  // namespace sievelight

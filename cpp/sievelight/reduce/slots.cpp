@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/reduce/slots.hpp"
 
+#include "sievelight/base/large_pages.hpp"
 #include "sievelight/base/parallel.hpp"
 
 #include <limits>
@@ -19,8 +20,9 @@ constexpr std::size_t row_of = 2 * near + 1;
 constexpr std::uint16_t none = std::numeric_limits<std::uint16_t>::max();
 
 template <typename Slot>
-void fill(const BinIndex& index, Index bins, std::vector<Slot>& slots) {
-  slots.resize(static_cast<std::size_t>(index.size()));
+void fill(const BinIndex& index, Index bins, Eigen::Array<Slot, Eigen::Dynamic, 1>& slots) {
+  slots.resize(index.size());
+  prefer_large_pages(slots);
   parallel_for(static_cast<std::size_t>(index.rows()), [&](std::size_t row) {
     const std::int32_t* from = index.data() + static_cast<Index>(row) * index.cols();
     Slot* to = slots.data() + static_cast<Index>(row) * index.cols();
@@ -31,11 +33,11 @@ void fill(const BinIndex& index, Index bins, std::vector<Slot>& slots) {
 }  // namespace
 
 template <typename Slot>
-void Slots::number_pairs(const std::vector<Slot>& slots) {
+void Slots::number_pairs(const Numbers<Slot>& slots) {
   std::vector<std::uint16_t> close(static_cast<std::size_t>(bins_ + 1) * row_of, none);
   std::unordered_map<std::uint64_t, std::uint16_t> far;
   pairs_.resize(slots.size() / 2);
-  for (std::size_t j = 0; j < pairs_.size(); ++j) {
+  for (Index j = 0; j < pairs_.size(); ++j) {
     const std::uint32_t a = slots[2 * j], b = slots[2 * j + 1];
     const std::int64_t apart = static_cast<std::int64_t>(b) - static_cast<std::int64_t>(a);
     const bool is_near = apart >= -near && apart <= near;
@@ -43,7 +45,7 @@ void Slots::number_pairs(const std::vector<Slot>& slots) {
                                     : far.try_emplace(std::uint64_t{a} << 32 | b, none).first->second;
     if (number == none) {
       if (pair_slots_.size() == most_pairs) {
-        pairs_ = {};
+        pairs_.resize(0);
         pair_slots_ = {};
         return;
       }

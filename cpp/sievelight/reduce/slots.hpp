@@ -25,29 +25,31 @@ class Slots {
   /// Slot of the pixels that belong to no bin.
   Eigen::Index unused() const { return bins_; }
   Eigen::Index operator[](Eigen::Index pixel) const {
-    const auto i = static_cast<std::size_t>(pixel);
-    return narrow_.empty() ? static_cast<Eigen::Index>(wide_[i]) : static_cast<Eigen::Index>(narrow_[i]);
+    return narrow_.size() == 0 ? static_cast<Eigen::Index>(wide_[pixel]) : static_cast<Eigen::Index>(narrow_[pixel]);
   }
 
   /// Calls `use` with a pointer to the slots, of 16-bit or 32-bit numbers.
   template <typename Use>
   decltype(auto) with(const Use& use) const {
-    return narrow_.empty() ? use(wide_.data()) : use(narrow_.data());
+    return narrow_.size() == 0 ? use(wide_.data()) : use(narrow_.data());
   }
 
   /// (pixels / 2) which pair the pixels 2 j and 2 j + 1 are; null when there are too many different ones.
-  const std::uint16_t* pairs() const { return pairs_.empty() ? nullptr : pairs_.data(); }
+  const std::uint16_t* pairs() const { return pairs_.size() == 0 ? nullptr : pairs_.data(); }
   /// The two slots of each pair.
   const std::vector<std::pair<std::uint32_t, std::uint32_t>>& pair_slots() const { return pair_slots_; }
 
  private:
+  template <typename Number>
+  using Numbers = Eigen::Array<Number, Eigen::Dynamic, 1>;
+
   template <typename Slot>
-  void number_pairs(const std::vector<Slot>& slots);
+  void number_pairs(const Numbers<Slot>& slots);
 
   Eigen::Index bins_ = 0, pixels_ = 0, most_pixels_ = 0;
-  std::vector<std::uint16_t> narrow_;
-  std::vector<std::uint32_t> wide_;
-  std::vector<std::uint16_t> pairs_;
+  Numbers<std::uint16_t> narrow_;
+  Numbers<std::uint32_t> wide_;
+  Numbers<std::uint16_t> pairs_;
   std::vector<std::pair<std::uint32_t, std::uint32_t>> pair_slots_;
 };
 

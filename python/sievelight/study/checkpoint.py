@@ -17,7 +17,7 @@ import numpy as np
 
 from sievelight.files import write_bytes
 
-FORMAT = 10
+FORMAT = 11
 
 
 def key_of(*parts: Any) -> str:

@@ -111,7 +111,7 @@ TEST(CalibrateStrip, APixelMapOfOneRowCountsTheStripsHeight) {
   const RingScenery s = strip(640.3);
   const PixelMap map = pixel_map(s.truth, 1, 1280);
   const double dx = (1000.0 - 640.3) * 0.05, r = std::hypot(dx, 150.0);
-  EXPECT_NEAR(map.solid_angle_sr(0, 1000), 0.05 * 8.0 * 150.0 / (r * r * r), 1e-15);
+  EXPECT_NEAR(map.solid_angle_sr()(0, 1000), 0.05 * 8.0 * 150.0 / (r * r * r), 1e-15);
 }
 
 }  // namespace

@@ -65,7 +65,7 @@ TEST(AbsoluteScale, IsCoveredByItsCountsAtLowCounts) {
   AverageOptions options;
   const VectorXd edges = make_bins(map, stop, {.bins = 60});
   const Averager averager(map, stop, edges, options);
-  const Image weight = map.solid_angle_sr * polarisation(map, 0.5);
+  const Image weight = map.solid_angle_sr() * polarisation(map, 0.5);
   const double k = 2e-5 * 4, t = 0.7, d = 0.1055, exposure = 30.0;
   const Frame standard = expected_frame(map, weight, exposure, [&](double q) {
     const double inside = std::clamp(q, srm3600().q_per_nm[0], srm3600().q_per_nm[58]);

@@ -24,7 +24,7 @@ TEST(AreaBins, MakesAnIsotropicScattererFlat) {
   options.corrections.sensor = Absorber{30.0, 0.45};
   Frame frame;
   frame.exposure_s = 3.0;
-  frame.counts = 3.0 * 7e5 * map.solid_angle_sr * polarisation(map, 0.5) *
+  frame.counts = 3.0 * 7e5 * map.solid_angle_sr() * polarisation(map, 0.5) *
                  map.cos_incidence.unaryExpr([](double c) { return 1 - std::exp(-1.35 / c); });
   const Frame dark = expected_frame(map, Image::Ones(60, 70), 30.0, [](double) { return 40.0; });
   frame.counts += 120.0;
@@ -104,7 +104,7 @@ TEST(AreaBins, CovarianceIsThatOfRepeatedMeasurements) {
   const PixelMap map = pixel_map(g, 60, 70);
   const VectorXd edges = linear_edges(0.1, 0.4, 40);
   const AreaAverager averager(g, {}, 60, 70, edges);
-  const Frame expected = expected_frame(map, map.solid_angle_sr, 1.0, [](double) { return 2e7; });
+  const Frame expected = expected_frame(map, map.solid_angle_sr(), 1.0, [](double) { return 2e7; });
   std::mt19937_64 random(61);
   const int repeats = 3000;
   Eigen::MatrixXd values(40, repeats), claimed;
@@ -142,7 +142,8 @@ TEST(AreaBins, LeaveOutWhatIsSwitchedOff) {
   options.corrections.flat_field = FlatField{"lamp", Image::Ones(60, 70), {}};
   options.corrections.flat_field->response.topRows(20) = 2.0;
   options.corrections.off = {StepKind::dead_time, StepKind::flat_field, StepKind::dark};
-  const Frame frame = expected_frame(map, map.solid_angle_sr * polarisation(map, 0.5), 1.0, [](double) { return 7e6; });
+  const Frame frame =
+      expected_frame(map, map.solid_angle_sr() * polarisation(map, 0.5), 1.0, [](double) { return 7e6; });
   const Frame dark = expected_frame(map, Image::Ones(60, 70), 1.0, [](double) { return 1.0; });
   const AreaAveraged a =
       AreaAverager(g, {}, 60, 70, linear_edges(0.1, 0.4, 20), options).average({&frame}, {.dark = &dark});
@@ -161,8 +162,8 @@ TEST(AreaBins, TakeAFramesMaskLikeTheGeometrys) {
   // All that lies beyond 1 1/nm: whole bins are emptied, and a bin at the edge keeps parts of few pixels.
   hidden = hidden || map.q_per_nm > 1.0;
   std::mt19937_64 random(5);
-  Frame frame =
-      poisson_frame(expected_frame(map, map.solid_angle_sr, 2.0, [](double q) { return 2e7 * std::exp(-q); }), random);
+  Frame frame = poisson_frame(
+      expected_frame(map, map.solid_angle_sr(), 2.0, [](double q) { return 2e7 * std::exp(-q); }), random);
   const AreaAveraged theirs = AreaAverager(g, hidden, 60, 70, edges).average({&frame});
   frame.masked = hidden;
   const AreaAverager bare(g, {}, 60, 70, edges);

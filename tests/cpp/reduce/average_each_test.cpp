@@ -26,7 +26,7 @@ struct Stack {
   Stack() {
     std::mt19937_64 random(12);
     const Frame expected =
-        expected_frame(map, map.solid_angle_sr, 10.0, [](double q) { return 4e4 + 3e6 / (1 + 50 * q * q * q); });
+        expected_frame(map, map.solid_angle_sr(), 10.0, [](double q) { return 4e4 + 3e6 / (1 + 50 * q * q * q); });
     for (Index k = 0; k < count; ++k) {
       Frame frame = poisson_frame(expected, random);
       frame.counts(100, 100 + k) = -1;                            // a gap's marker

@@ -17,7 +17,7 @@ struct Scene {
   AverageOptions options;
 
   explicit Scene(int bins = 30) : map(pixel_map(geometry, 60, 70)), edges(make_bins(map, {}, {.bins = bins})) {}
-  Image weight() const { return map.solid_angle_sr * polarisation(map, 0.5); }
+  Image weight() const { return map.solid_angle_sr() * polarisation(map, 0.5); }
 };
 
 // The detector is tilted by 25 and -15 degrees, and every correction is on: what an isotropic scatterer sends must come
@@ -36,9 +36,9 @@ TEST(Average, MakesAnIsotropicScattererFlatOnATiltedDetector) {
   frame.counts = Image(60, 70);
   frame.exposure_s = 3.0;
   for (Eigen::Index i = 0; i < frame.counts.size(); ++i)  // the closed forms, written out once more
-    frame.counts.data()[i] = 3.0 * 7e5 * s.map.solid_angle_sr.data()[i] *
+    frame.counts.data()[i] = 3.0 * 7e5 * s.map.solid_angle_sr(i) *
                              (1 - std::exp(-1.35 / s.map.cos_incidence.data()[i])) *
-                             std::exp(-0.072 / s.map.cos_two_theta.data()[i]);
+                             std::exp(-0.072 / cos_of_q(s.map.q_per_nm.data()[i], s.map.wavelength_nm));
   frame.counts *= polarisation(s.map, 0.9);
   const Averaged a = average({&frame}, s.map, {}, edges, s.options);
   for (Eigen::Index i = 0; i < a.curve.size(); ++i) EXPECT_NEAR(a.curve.intensity[i] / 7e5, 1.0, 1e-12);

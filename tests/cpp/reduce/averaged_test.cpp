@@ -11,7 +11,7 @@ using namespace synthetic;
 // The steps stand in the declared order and say what was done; those that were not say why.
 TEST(Averaged, ListsEveryStepInTheDeclaredOrder) {
   const PixelMap map = pixel_map(small_detector(), 61, 47);
-  const Frame frame = expected_frame(map, map.solid_angle_sr, 10.0, [](double) { return 1e7; });
+  const Frame frame = expected_frame(map, map.solid_angle_sr(), 10.0, [](double) { return 1e7; });
   AverageOptions options;
   options.corrections.dead_time = DeadTime{1e-6};
   options.corrections.off = {StepKind::polarisation};

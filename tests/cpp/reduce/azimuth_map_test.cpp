@@ -15,7 +15,7 @@ TEST(AzimuthMap, CellsAreSectorAverages) {
   const Eigen::VectorXd q_edges = log_edges(0.1, 1.2, 9), azimuths = azimuth_edges(8, 10.0);
   std::mt19937_64 random(4);
   const Frame frame =
-      poisson_frame(expected_frame(map, map.solid_angle_sr, 1.0, [](double q) { return 2e6 / q; }), random);
+      poisson_frame(expected_frame(map, map.solid_angle_sr(), 1.0, [](double q) { return 2e6 / q; }), random);
   const QAzimuthMap table = q_azimuth_map({&frame}, map, {}, q_edges, azimuths);
   ASSERT_EQ(table.intensity.rows(), 8);
   ASSERT_EQ(table.intensity.cols(), 9);

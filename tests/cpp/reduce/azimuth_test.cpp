@@ -20,7 +20,7 @@ TEST(Azimuth, ProfileOfAPatternOnATiltedDetector) {
   options.corrections.polarization_fraction = 0.95;
   Frame frame;
   frame.exposure_s = 2.0;
-  frame.counts = 2.0 * 1e7 * map.solid_angle_sr * polarisation(map, 0.95) *
+  frame.counts = 2.0 * 1e7 * map.solid_angle_sr() * polarisation(map, 0.95) *
                  (1 + 0.6 * (2 * (map.azimuth_rad - radians(20))).cos());
   const AzimuthalProfile p = azimuthal_profile({&frame}, map, {}, {0.5, 4.0}, azimuth_edges(36), options);
   ASSERT_EQ(p.intensity.size(), 36);
@@ -47,7 +47,7 @@ TEST(Azimuth, CountsOnlyTheAnnulusAndListsGaps) {
 TEST(Azimuth, TakesTheDarkAway) {
   const PixelMap map = pixel_map(small_detector(), 60, 70);
   const Frame dark = expected_frame(map, Image::Ones(60, 70), 50.0, [](double) { return 2.0; });
-  Frame frame = expected_frame(map, map.solid_angle_sr * polarisation(map, 0.5), 10.0, [](double) { return 3e4; });
+  Frame frame = expected_frame(map, map.solid_angle_sr() * polarisation(map, 0.5), 10.0, [](double) { return 3e4; });
   frame.counts += 20.0;
   const AzimuthalProfile p =
       azimuthal_profile({&frame}, map, {}, {0.4, 0.8}, azimuth_edges(12), {}, {.name = "s", .dark = &dark});

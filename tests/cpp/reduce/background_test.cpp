@@ -155,8 +155,9 @@ TEST(AbsoluteCurve, SelfAbsorptionOfABinIsThatOfItsPixels) {
   const Mask stop = map.q_per_nm < 2.0;
   const VectorXd edges = make_bins(map, stop, {.bins = 60});
   const double t = 0.1;
-  Frame flat = expected_frame(map, map.solid_angle_sr, 1.0, [](double q) { return std::pow(q, -4); }), absorbed = flat;
-  absorbed.counts *= map.cos_two_theta.unaryExpr([&](double c) { return plate_self_absorption(t, 1 / c - 1); });
+  Frame flat = expected_frame(map, map.solid_angle_sr(), 1.0, [](double q) { return std::pow(q, -4); }),
+        absorbed = flat;
+  absorbed.counts *= map.cos_two_theta().unaryExpr([&](double c) { return plate_self_absorption(t, 1 / c - 1); });
   AverageOptions options;
   options.corrections.off = {StepKind::polarisation};
   const Averaged a = average({&flat}, map, stop, edges, options), b = average({&absorbed}, map, stop, edges, options);

@@ -14,7 +14,7 @@ using namespace synthetic;
 struct Scene {
   PixelMap map = pixel_map(small_detector(), 700, 600);
   BinTable table = bin_table(map, {}, make_bins(map, {}, {.bins = 100}));
-  Image weight = map.solid_angle_sr;
+  Image weight = map.solid_angle_sr();
   Frame frame, dark;
   Mask skip = Mask::Constant(700, 600, false);
   Slots slots = Slots(table);
@@ -24,8 +24,8 @@ struct Scene {
 
   Scene() {
     std::mt19937_64 random(3);
-    frame =
-        poisson_frame(expected_frame(map, map.solid_angle_sr, 10.0, [](double at) { return 5e6 / (1 + at); }), random);
+    frame = poisson_frame(expected_frame(map, map.solid_angle_sr(), 10.0, [](double at) { return 5e6 / (1 + at); }),
+                          random);
     dark =
         poisson_frame(expected_frame(map, Image::Constant(700, 600, 0.05), 40.0, [](double) { return 1.0; }), random);
     skip.middleRows(100, 7).setConstant(true);

@@ -22,7 +22,7 @@ TEST(Cells, ThatAreBinsOfQGiveTheAverage) {
   for (Eigen::Index i = 0; i < cells.place.size(); ++i)
     if (table.index.data()[i] >= 0) cells.place.data()[i] = table.index.data()[i] + 0.5;
   std::mt19937_64 random(1);
-  Frame frame = poisson_frame(expected_frame(map, map.solid_angle_sr, 2.0, [](double) { return 3e6; }), random);
+  Frame frame = poisson_frame(expected_frame(map, map.solid_angle_sr(), 2.0, [](double) { return 3e6; }), random);
   frame.masked.leftCols(3).setConstant(true);
   Frame dark = poisson_frame(expected_frame(map, Image::Ones(60, 70), 4.0, [](double) { return 0.2; }), random);
   AverageOptions options;

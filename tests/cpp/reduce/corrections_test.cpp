@@ -47,11 +47,11 @@ TEST(Corrections, MultiplyToTheNormalisationOfAPixel) {
   const double mean = c.flat_field->response.mean();
   for (Eigen::Index row : {0, 20, 59})
     for (Eigen::Index column : {0, 33, 69}) {
-      const double cosine = map.cos_two_theta(row, column), azimuth = map.azimuth_rad(row, column) - radians(20);
+      const double cosine = map.cos_two_theta()(row, column), azimuth = map.azimuth_rad(row, column) - radians(20);
       const double sine2 = 1 - cosine * cosine;
       const double p =
           0.8 * (1 - sine2 * std::pow(std::cos(azimuth), 2)) + 0.2 * (1 - sine2 * std::pow(std::sin(azimuth), 2));
-      const double expected = map.solid_angle_sr(row, column) * p * std::exp(-0.072 / cosine) *
+      const double expected = map.solid_angle_sr()(row, column) * p * std::exp(-0.072 / cosine) *
                               (1 - std::exp(-1.35 / map.cos_incidence(row, column))) *
                               c.flat_field->response(row, column) / mean;
       EXPECT_NEAR(n.per_pixel(row, column), expected, 1e-13 * expected);
@@ -159,9 +159,9 @@ TEST(Corrections, LeaveOutPixelsWithoutFlatFieldResponse) {
 
 TEST(Corrections, MakeAFlatFieldFromTheCountsOfAnEvenSource) {
   const PixelMap map = pixel_map(small_detector(), 60, 70);
-  Frame frame = expected_frame(map, map.solid_angle_sr, 1.0, [](double) { return 1e9; });
+  Frame frame = expected_frame(map, map.solid_angle_sr(), 1.0, [](double) { return 1e9; });
   frame.masked(1, 1) = true;
-  const FlatField flat = flat_field_from_counts(frame, "fluorescence", map.solid_angle_sr);
+  const FlatField flat = flat_field_from_counts(frame, "fluorescence", map.solid_angle_sr());
   EXPECT_EQ(flat.response(1, 1), 0.0);
   EXPECT_NEAR(flat.response(30, 30) / flat.response(0, 0), 1.0, 1e-14);
   EXPECT_NEAR(flat.relative_u(0, 0), 1 / std::sqrt(frame.counts(0, 0)), 1e-15);

@@ -30,10 +30,10 @@ TEST(DirectBeamScale, BringsBackTheIntensityPutIn) {
   EXPECT_NEAR(k.factor.causes.at("attenuator: beam") * flux, 0.02, 1e-9);
   EXPECT_NEAR(k.factor.causes.at("absolute scale: counts") * flux, -1 / std::sqrt(beam.counts.sum()), 1e-12);
 
-  Image weight = map.solid_angle_sr * polarisation(map, 0.5);
+  Image weight = map.solid_angle_sr() * polarisation(map, 0.5);
   for (Eigen::Index i = 0; i < weight.size(); ++i)
-    weight.data()[i] *=
-        (1 - std::exp(-1.35 / map.cos_incidence.data()[i])) * std::exp(-0.072 / map.cos_two_theta.data()[i]);
+    weight.data()[i] *= (1 - std::exp(-1.35 / map.cos_incidence.data()[i])) *
+                        std::exp(-0.072 / cos_of_q(map.q_per_nm.data()[i], map.wavelength_nm));
   const Frame frame = expected_frame(map, weight, 60.0, [&](double) { return flux * truth * d; });
   AverageOptions options;
   options.corrections = c;

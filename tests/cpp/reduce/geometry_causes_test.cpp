@@ -18,7 +18,7 @@ struct Scene {
   Mask stop = map.q_per_nm < 0.15;
   VectorXd edges = make_bins(map, stop, {.bins = 40});
   BinTable table = bin_table(map, stop, edges);
-  Frame frame = expected_frame(map, map.solid_angle_sr, 1.0, law);
+  Frame frame = expected_frame(map, map.solid_angle_sr(), 1.0, law);
   AverageOptions options;
 
   Scene() { options.corrections.off = {StepKind::polarisation}; }

@@ -18,7 +18,8 @@ struct Scene {
   PixelMap map = pixel_map(small_detector(), rows, columns);
   BinTable table = bin_table(map, {}, make_bins(map, {}, {.bins = 60}));
   Slots slots = Slots(table);
-  Eigen::ArrayXf inverse = Eigen::Map<const Eigen::ArrayXd>(map.solid_angle_sr.data(), pixels).inverse().cast<float>();
+  Eigen::ArrayXf inverse =
+      Eigen::Map<const Eigen::ArrayXd>(map.solid_angle_sr().data(), pixels).inverse().cast<float>();
   std::vector<double> counts, dark;
   std::unique_ptr<bool[]> skip = std::make_unique<bool[]>(pixels);
   std::vector<Index> blocks = pixel_blocks(rows, columns);

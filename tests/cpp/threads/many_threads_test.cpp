@@ -97,7 +97,8 @@ TEST(ManyThreads, ReduceAtOnce) {
   const DetectorGeometry geometry = small_detector();
   const PixelMap map = pixel_map(geometry, 60, 70);
   const Averager averager(map, {}, make_bins(map, {}, {.bins = 30}));  // shared by all
-  const Frame expected = expected_frame(map, map.solid_angle_sr, 1.0, [](double q) { return 4e6 * std::exp(-q * q); });
+  const Frame expected =
+      expected_frame(map, map.solid_angle_sr(), 1.0, [](double q) { return 4e6 * std::exp(-q * q); });
   expect_the_same_from_all([&](int who) {
     std::mt19937_64 random(static_cast<unsigned>(who));
     std::vector<Frame> frames;

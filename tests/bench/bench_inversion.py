@@ -5,6 +5,7 @@ sampler (Hamiltonian moves in eigen-coordinates, strength drawn along)."""
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -426,8 +427,11 @@ def sampled_row(repeats: int, *, short: bool) -> Row:
     step = float(np.log(diameter[1] / diameter[0]))
     draws = 60 if short else 300
 
+    # A seed each time: some runs reach the effective size in one round, some need another.
+    seeds = itertools.count(1)
+
     def ours() -> sl.SizeDistribution:
-        return sl.invert(c, kernel=kernel, look_for_order=False, draws=480 if short else 2400)
+        return sl.invert(c, kernel=kernel, look_for_order=False, draws=480 if short else 2400, seed=next(seeds))
 
     def peer() -> Array:
         return numpy_sampled(

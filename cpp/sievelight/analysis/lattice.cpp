@@ -88,8 +88,8 @@ std::vector<Reflection> reflections(Symmetry symmetry, int largest_m) {
     throw InputError(fmt::format("largest_m is {}.", largest_m), "Ask for reflections up to 1 at least.");
   std::map<int, std::string> found;
   const int most = static_cast<int>(std::sqrt(static_cast<double>(largest_m))) + 1;
-  const auto put = [&](int m, std::string indices) {
-    if (m >= 1 && m <= largest_m) found.try_emplace(m, std::move(indices));
+  const auto put = [&](int m, const std::string& indices) {
+    if (m >= 1 && m <= largest_m) found.try_emplace(m, indices);
   };
   for (int h = 1; h <= most; ++h) {
     if (symmetry == Symmetry::lamellar) {

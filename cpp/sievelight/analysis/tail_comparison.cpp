@@ -55,8 +55,7 @@ TailComparison compare_tail_laws(const Curve& curve, Range range, double law_tol
             curve,
             {.q_range_per_nm = range, .law_tolerance = law_tolerance, .background = background, .walls = walls})});
       } catch (const NumericalError&) {
-        // A law whose numbers these points do not give has no place in the table; the plain law is linear and always
-        // has.
+        continue;  // these points do not give the law's numbers: no place in the table; the plain law, linear, has one
       }
     }
   if (out.candidates.empty())

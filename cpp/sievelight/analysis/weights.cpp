@@ -34,7 +34,7 @@ Eigen::ArrayXd guess_variance(const Curve& curve) {
   const Eigen::Index n = curve.size();
   const Eigen::ArrayXd& y = curve.intensity.array();
   const double floor = 1e-12 * y.square().maxCoeff();
-  const Eigen::ArrayXd least = 1e-8 * y.square().max(floor > 0.0 ? floor : 1.0);
+  Eigen::ArrayXd least = 1e-8 * y.square().max(floor > 0.0 ? floor : 1.0);
   if (n < 3) return least;
   Eigen::ArrayXd square(n);
   for (Eigen::Index i = 1; i + 1 < n; ++i) {

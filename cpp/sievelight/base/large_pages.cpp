@@ -15,7 +15,8 @@ void prefer_large_pages([[maybe_unused]] const void* memory, [[maybe_unused]] st
   const auto begin = reinterpret_cast<std::uintptr_t>(memory);
   // Whole large pages inside the array only: what lies around it belongs to others.
   const std::uintptr_t first = (begin + large - 1) / large * large, last = (begin + bytes) / large * large;
-  if (first < last) madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+  if (first >= last) return;
+  madvise(const_cast<char*>(static_cast<const char*>(memory)) + (first - begin), last - first, MADV_HUGEPAGE);
 #endif
 }
 

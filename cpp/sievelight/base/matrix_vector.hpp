@@ -11,4 +11,8 @@ namespace sievelight {
 /// out = a x. `out` is resized and must be neither of the two.
 void multiply(const Eigen::MatrixXd& a, const Eigen::VectorXd& x, Eigen::VectorXd& out);
 
+/// out = a b for many such vectors; the sums run in the order of the columns of `a`, as above. `out` has the shape of
+/// the product already, and is none of the two; it and `b` may be columns of something larger.
+void multiply(const Eigen::MatrixXd& a, const Eigen::Ref<const Eigen::MatrixXd>& b, Eigen::Ref<Eigen::MatrixXd> out);
+
 }  // namespace sievelight

@@ -100,7 +100,9 @@ struct Place {
 Place best_place(const Eigen::VectorXd& d, const Noise& noise, const Losses& losses) {
   Eigen::VectorXd flat = noise.whiten(Eigen::VectorXd::Ones(d.size()));
   flat.normalize();
-  const auto without_flat = [&](Eigen::MatrixXd a) -> Eigen::MatrixXd { return a - flat * (flat.transpose() * a); };
+  const auto without_flat = [&](const Eigen::MatrixXd& a) -> Eigen::MatrixXd {
+    return a - flat * (flat.transpose() * a);
+  };
   const Eigen::VectorXd y = without_flat(noise.whiten(d));
   const Eigen::MatrixXd g = without_flat(noise.whiten(losses.mean));
   const Index m = g.cols();

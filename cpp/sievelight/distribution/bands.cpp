@@ -60,7 +60,9 @@ Band bands(const Eigen::MatrixXd& draws) {
     parallel_for(static_cast<std::size_t>(rows), [&](std::size_t row) { one(static_cast<Index>(row)); });
     return out;
   }
-  parallel_for(static_cast<std::size_t>((rows + lanes - 1) / lanes), [&](std::size_t block) {
+  // Starting a thread costs as much as sorting some ten thousand numbers.
+  constexpr Index numbers_for_threads = 200000;
+  const auto sort_block = [&](std::size_t block) {
     const Index first = static_cast<Index>(block) * lanes, some = std::min(lanes, rows - first);
     const auto here = draws.middleRows(first, some);
     if (here.hasNaN()) {
@@ -78,7 +80,9 @@ Band bands(const Eigen::MatrixXd& draws) {
       };
       keep(first + l, {at(0), at(4)}, {at(1), at(3)}, at(2));
     }
-  });
+  };
+  parallel_for(static_cast<std::size_t>((rows + lanes - 1) / lanes), sort_block,
+               rows * count < numbers_for_threads ? 1 : 0);
   return out;
 }
 

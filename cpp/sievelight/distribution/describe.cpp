@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/describe.hpp"
 
+#include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/distribution/bands.hpp"
 #include "sievelight/distribution/diagnose.hpp"
 #include "sievelight/distribution/summary.hpp"
@@ -47,7 +48,8 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
   out.diameter_nm = grid.diameter_nm.segment(grid.window_low, m);
   // Per ln D and smoothed; then per nm. The trapezoid rule in D makes the integral over the window exactly 1 on the
   // nodes that the file carries.
-  Eigen::MatrixXd density = smoothing_matrix(grid, out.smoothing_ln_d) * x;
+  Eigen::MatrixXd density(m, count);
+  multiply(smoothing_matrix(grid, out.smoothing_ln_d), x, density);
   Eigen::MatrixXd cumulative(m, count);
   Eigen::VectorXd trapezoid = Eigen::VectorXd::Zero(m);
   for (Eigen::Index j = 0; j + 1 < m; ++j) {
@@ -65,7 +67,8 @@ void describe_density(const SizeGrid& grid, const Eigen::MatrixXd& x, const Summ
     density.col(k) /= trapezoid.dot(density.col(k));
   }
   for (const auto& [weight, power] : {std::pair{"number", -3.0}, {"surface", -1.0}, {"intensity", 3.0}}) {
-    Eigen::MatrixXd other = out.diameter_nm.array().pow(power).matrix().asDiagonal() * density;
+    const Eigen::VectorXd factor = out.diameter_nm.array().pow(power);
+    Eigen::MatrixXd other = factor.asDiagonal() * density;
     for (Eigen::Index k = 0; k < count; ++k) other.col(k) /= trapezoid.dot(other.col(k));
     out.weighted[weight] = bands(other);
   }
@@ -279,13 +282,13 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
   // Common scale errors multiply whatever has the intensity's dimension; the fit itself does not see them.
   std::mt19937_64 random(options.seed ^ 0x5bd1e995u);
   std::normal_distribution<double> normal;
-  Eigen::MatrixXd model(first.intensity.size(), count), shown = model;
+  Eigen::MatrixXd model(first.intensity.size(), count), shown(first.intensity.size(), count);
   Eigen::VectorXd level(count), power_law(count), scale(count);
   for (const Part& p : parts) {
     const FitData& data = *p.set->data;
     const Eigen::Index shared = data.noise.shared().cols();
     const auto draws = all.middleCols(p.first, p.count);
-    model.middleCols(p.first, p.count).noalias() = data.columns * draws;
+    multiply(data.columns, draws, model.middleCols(p.first, p.count));
     Eigen::MatrixXd amplitudes(shared, p.count);
     for (Eigen::Index k = 0; k < p.count; ++k) {
       const Eigen::VectorXd mean = data.noise.amplitudes(data.intensity - model.col(p.first + k));
@@ -294,7 +297,8 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
       if (data.power_law_integrated) z[0] = normal_above(-mean[0] / data.noise.amplitude_root()(0, 0), z[0]);
       amplitudes.col(k) = mean + data.noise.amplitude_root() * z;
     }
-    shown.middleCols(p.first, p.count) = model.middleCols(p.first, p.count) + data.noise.shared() * amplitudes;
+    shown.middleCols(p.first, p.count) = model.middleCols(p.first, p.count);
+    shown.middleCols(p.first, p.count).noalias() += data.noise.shared() * amplitudes;
     level.segment(p.first, p.count) = data.background_scale * amplitudes.row(shared - 1);
     if (options.power_law)
       power_law.segment(p.first, p.count) =

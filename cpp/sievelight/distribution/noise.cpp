@@ -33,7 +33,7 @@ CoherentCauses coherent_causes(const Curve& curve) {
 }
 
 CoherentCauses smooth_coherent(const Curve& curve, const Eigen::VectorXd& fitted) {
-  const CoherentCauses out = coherent_causes(curve);
+  CoherentCauses out = coherent_causes(curve);
   const Eigen::Index n = curve.size();
   if (out.ids.empty() || n < 24) return out;
   const Eigen::VectorXd u = pointwise_u(curve);

@@ -39,6 +39,8 @@ class Sampler {
   Sampler(const LogDensity& problem, const Range& ln_strength, const std::vector<MostProbable>& path,
           const SampleOptions& options);
   ~Sampler();
+  Sampler(const Sampler&) = delete;
+  Sampler& operator=(const Sampler&) = delete;
   Sampler(Sampler&&) noexcept;
   Sampler& operator=(Sampler&&) noexcept;
   /// Chains of this sampler; each can be advanced independently of the others, so callers may pool their threads.

@@ -13,6 +13,8 @@ class RawFile {
   RawFile() = default;
   /// Stays closed when the file cannot be opened.
   explicit RawFile(const std::string& path);
+  RawFile(const RawFile&) = delete;
+  RawFile& operator=(const RawFile&) = delete;
   RawFile(RawFile&& other) noexcept;
   RawFile& operator=(RawFile&& other) noexcept;
   ~RawFile();

@@ -117,7 +117,7 @@ RingCalibration calibrate_rings(const Image& counts, const Mask& masked, const R
     } catch (const DataError& error) {
       if (!refusal) refusal = error;
     }
-  if (fits.empty()) throw *refusal;
+  if (fits.empty()) throw DataError(*refusal);
   if (fits.size() == 1) return fits[0];
   const auto worse = [](const RingCalibration& a, const RingCalibration& b) {
     return a.residual_px > 2.0 * b.residual_px && a.rings.size() <= b.rings.size();

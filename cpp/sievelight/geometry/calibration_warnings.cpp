@@ -81,7 +81,8 @@ void warn_of_a_tilt(const RingScene& scene, const RingCalibration& result, const
                       "px and the distance to {:.2f} mm; consider refining the tilt",
                       degrees(tilted.geometry.pitch_rad), degrees(tilted.geometry.yaw_rad), flat.rms_px, tilted.rms_px,
                       tilted.geometry.distance_mm));
-  } catch (const Error&) {  // the tilt cannot be told: nothing to warn of
+  } catch (const Error&) {
+    return;  // the tilt cannot be told: nothing to warn of
   }
 }
 

@@ -28,5 +28,23 @@ TEST(MatrixVector, SumsInTheOrderOfTheColumns) {
     }
 }
 
+// The product of two matrices is that of its columns, bit for bit, at the edges of its tiles too.
+TEST(MatrixVector, ProductIsThatOfTheColumns) {
+  for (const Eigen::Index rows : {3, 11, 12, 13, 24, 111})
+    for (const Eigen::Index inner : {1, 5, 110})
+      for (const Eigen::Index columns : {1, 3, 4, 5, 9}) {
+        const Eigen::MatrixXd a = Eigen::MatrixXd::Random(rows, inner), b = Eigen::MatrixXd::Random(inner, columns);
+        Eigen::MatrixXd all = Eigen::MatrixXd::Constant(rows, columns + 2, 7.0);
+        multiply(a, b, all.middleCols(1, columns));
+        EXPECT_TRUE((all.leftCols(1).array() == 7.0).all() && (all.rightCols(1).array() == 7.0).all());
+        const Eigen::MatrixXd out = all.middleCols(1, columns);
+        Eigen::VectorXd column;
+        for (Eigen::Index j = 0; j < columns; ++j) {
+          multiply(a, b.col(j), column);
+          EXPECT_EQ(out.col(j), column) << rows << " x " << inner << " x " << columns << ", column " << j;
+        }
+      }
+}
+
 }  // namespace
 }  // namespace sievelight

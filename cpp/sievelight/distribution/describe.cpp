@@ -194,6 +194,15 @@ Eigen::VectorXd influence(const std::vector<Part>& parts, const Eigen::VectorXd&
   return out;
 }
 
+// A common factor on the curve and on its errors changes a volume in proportion and a size not at all. Draws know that
+// to their noise only, and a scale error of a percent, many times the error of a curve's level, would bring the noise
+// forward as if it were an effect. So the influence is moved, along the direction of a change of level, to what is
+// known of it: `expected` is what a factor of e would add.
+Eigen::VectorXd with_known_level(const Eigen::VectorXd& influence, const FitData& data, double expected) {
+  const Eigen::VectorXd level = data.noise.whiten_back(data.noise.whiten(data.intensity));
+  return influence + (expected - influence.dot(data.intensity)) / level.dot(data.intensity) * level;
+}
+
 // What is fitted beside the sizes: each model stands for the values around its own.
 void describe_also_fitted(const std::vector<Part>& parts, double step, const Eigen::MatrixXd& model,
                           const UsablePoints& points, Eigen::Index points_given, const InvertOptions& options,
@@ -210,7 +219,7 @@ void describe_also_fitted(const std::vector<Part>& parts, double step, const Eig
   const std::string what = name(options.also_fit);
   out.also_fitted[what] = summarise(values);
   Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
-  on_curve(points.index) = influence(parts, exact, model);
+  on_curve(points.index) = with_known_level(influence(parts, exact, model), *parts.front().set->data, 0.0);
   out.influence[what] = on_curve;
   out.draws[what] = std::move(values);
 }
@@ -350,7 +359,8 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    const Eigen::VectorXd used = influence(parts, values, model);
+    const Eigen::VectorXd used =
+        with_known_level(influence(parts, values, model), first, measure.scales ? values.mean() : 0.0);
     if (measure.scales) values.array() *= scale.array();
     *estimates.at(name) = summarise(values);
     Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);

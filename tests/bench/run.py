@@ -77,11 +77,17 @@ def picture(made: list[Row], path: Path) -> None:
     figure, ax = plt.subplots(figsize=(10, 0.55 * len(made) + 1.6), layout="constrained")
     for k, r in enumerate(made):
         ax.plot([1e3 * r.ours], [k], "o", color="C0", ms=8, label="ours" if k == 0 else None, zorder=3)
-        for name, value in r.others.items():
-            limit = any(word in name for word in ("read", "decoding", "same", "row", "without", "centres", "of them"))
-            ax.plot([1e3 * value], [k], "|" if limit else "s", color="0.45" if limit else "C1", ms=14 if limit else 6)
+        for place, (name, value) in enumerate(sorted(r.others.items(), key=lambda item: item[1])):
+            peer = name.startswith(("NumPy", "SciPy", "h5py"))
+            ax.plot([1e3 * value], [k], "s" if peer else "|", color="C1" if peer else "0.45", ms=6 if peer else 14)
             ax.annotate(
-                name, (1e3 * value, k), (0, 7), textcoords="offset points", fontsize=6, ha="center", color="0.3"
+                name,
+                (1e3 * value, k),
+                (0, 7 if place % 2 == 0 else -12),  # neighbours stand above and below
+                textcoords="offset points",
+                fontsize=6,
+                ha="center",
+                color="0.3",
             )
     ax.set_yticks(range(len(made)), [r.work for r in made], fontsize=8)
     ax.invert_yaxis()

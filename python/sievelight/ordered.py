@@ -333,8 +333,8 @@ def peak_share(curve: Curve, peaks: CurvePeaks, *, carry_height: float = 0.3, ca
     Parameters
     ----------
     curve, peaks : the curve and its peaks.
-    carry_height, carry_share : "carry" from this share of ∫q²I dq, or from a thirtieth of it where the highest peak
-        reaches this height over its background (common practice).
+    carry_height, carry_share : "carry" from this share of ∫q²I dq; or, where the highest peak reaches this height over
+        its background, from a thirtieth of it with two peaks or more, from half of it with one (common practice).
 
     Returns
     -------

@@ -56,8 +56,9 @@ PeakShare peak_share(const Curve& curve, const CurvePeaks& peaks, const PeakShar
     out.words = "No peak of order stands above the smooth curve.";
     return out;
   }
-  const bool high = out.highest_contrast >= options.carry_height,
-             hold = out.q2_share >= options.carry_share / 30.0 || !(whole_q2 > 0.0);
+  const bool high = out.highest_contrast >= options.carry_height;
+  const double least = options.carry_share / (peaks.peaks.size() > 1 ? 30.0 : 2.0);
+  const bool hold = out.q2_share >= least || !(whole_q2 > 0.0);
   out.role = (high && hold) || out.q2_share >= options.carry_share ? PeakRole::carry : PeakRole::disturb;
   const std::size_t n = peaks.peaks.size();
   out.words = fmt::format(

@@ -8,8 +8,9 @@
 ///              `carry_height` of the background under it, and they hold a thirtieth of that share when they are two
 ///              or more, half of it when it stands alone: spheres have nothing to say about this curve.
 /// Thresholds are common practice: at 0.3 of the background a peak is ten times what the law of a smooth curve
-/// forgives. A lone ripple of the form factor far out, where little is left, can be as high over its background: in 13 of
-/// 5543 simulated curves of smooth sizes (tests/coverage), with 0.1 to 4.4 % of q^2 I. It must not stop an inversion.
+/// forgives. A lone ripple of the form factor far out, where little is left, can be as high over its background: in 13
+/// of 5543 simulated curves of smooth sizes (tests/coverage), with 0.1 to 4.4 % of q^2 I. It must not stop an
+/// inversion.
 #pragma once
 
 #include "sievelight/analysis/curve_peaks.hpp"

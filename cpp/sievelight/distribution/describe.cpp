@@ -359,8 +359,11 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    const Eigen::VectorXd used =
-        with_known_level(influence(parts, values, model), first, measure.scales ? values.mean() : 0.0);
+    Eigen::VectorXd used = influence(parts, values, model);
+    // Draws of the quick methods are cut at zero and are no posterior: what they get wrong stands in other directions
+    // too.
+    if (options.method == InversionMethod::sampled)
+      used = with_known_level(used, first, measure.scales ? values.mean() : 0.0);
     if (measure.scales) values.array() *= scale.array();
     *estimates.at(name) = summarise(values);
     Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);

@@ -342,6 +342,12 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
                                              {"micropore_share", &out.micropore_share},
                                              {"mesopore_share", &out.mesopore_share},
                                              {"macropore_share", &out.macropore_share}};
+  // The covariance that is the influence is that of a Gaussian, before a quick method cuts its draws at zero.
+  Eigen::MatrixXd uncut;
+  if (const Eigen::MatrixXd& draws = sets.front().uncut; draws.size() != 0) {
+    uncut.resize(model.rows(), draws.cols());
+    multiply(first.columns, draws, uncut);
+  }
   const Range window = out.window_nm;
   const std::map<std::string, bool> reached{{"micropore_share", window.low < 2.0},
                                             {"mesopore_share", window.low < 50.0 && window.high > 2.0},
@@ -359,11 +365,8 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    Eigen::VectorXd used = influence(parts, values, model);
-    // Draws of the quick methods are cut at zero and are no posterior: what they get wrong stands in other directions
-    // too.
-    if (options.method == InversionMethod::sampled)
-      used = with_known_level(used, first, measure.scales ? values.mean() : 0.0);
+    const Eigen::VectorXd used = with_known_level(influence(parts, values, uncut.size() != 0 ? uncut : model), first,
+                                                  measure.scales ? values.mean() : 0.0);
     if (measure.scales) values.array() *= scale.array();
     *estimates.at(name) = summarise(values);
     Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);

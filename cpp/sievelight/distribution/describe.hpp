@@ -13,6 +13,7 @@ struct DrawSet {
   const FitData* data = nullptr;        // of the model
   double also_fitted = 0.0;             // the model's value of InvertOptions::also_fit
   std::vector<Eigen::MatrixXd> chains;  // (p, draws) each
+  Eigen::MatrixXd uncut = {};           // (p, draws) of a quick method before they were cut at zero; else empty
 };
 
 /// Fills all fields that follow from draws (not those on convergence, goodness of fit and resolution). Sets are pooled

@@ -33,12 +33,13 @@ DrawSet preview_draws(const FitData& data, const InvertOptions& options) {
   std::mt19937_64 random(options.seed);
   std::normal_distribution<double> normal;
   const int count = std::max(100, options.draws / 12);
-  DrawSet set{name(options.method), &data, 0.0, {Eigen::MatrixXd(data.start.x.size(), count)}};
+  DrawSet set{name(options.method), &data, 0.0, {}, Eigen::MatrixXd(data.start.x.size(), count)};
   for (int k = 0; k < count; ++k) {
     Eigen::VectorXd z(data.start.root.cols());
     for (double& value : z) value = normal(random);
-    set.chains.front().col(k) = (data.start.x + data.start.root * z).cwiseMax(0.0);
+    set.uncut.col(k) = data.start.x + data.start.root * z;
   }
+  set.chains.push_back(set.uncut.cwiseMax(0.0));
   return set;
 }
 

@@ -64,6 +64,31 @@ TEST(Describe, InfluenceKnowsThatVolumeIsProportionalToIntensity) {
   }
 }
 
+// A scale of q by a relative e moves I by e dI/d ln q and every size by -e the other way: the size that fits I(q (1 +
+// e)) is smaller. J . dI/d ln q = -x50, for the sampled method and for a quick one, whose 200 draws leave some 0.2 of
+// noise.
+TEST(Describe, InfluenceKnowsThatSizesGoWithTheScaleOfQ) {
+  const Curve ideal = synthetic::ideal(synthetic::log_normal(14, 0.2), {}), c = synthetic::noisy(ideal, 2);
+  const Eigen::Index n = c.size();
+  Eigen::VectorXd slope = Eigen::VectorXd::Zero(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Eigen::Index low = std::max<Eigen::Index>(0, i - 1), high = std::min(n - 1, i + 1);
+    slope[i] = (ideal.intensity[high] - ideal.intensity[low]) / std::log(ideal.q_per_nm[high] / ideal.q_per_nm[low]);
+  }
+  for (const InversionMethod method : {InversionMethod::sampled, InversionMethod::evidence}) {
+    InvertOptions options;
+    options.method = method;
+    double sum = 0.0;
+    constexpr int seeds = 6;
+    for (int seed = 1; seed <= seeds; ++seed) {
+      options.seed = static_cast<std::uint64_t>(seed);
+      const SizeDistribution d = invert(c, options);
+      sum += d.influence.at("x50_nm").dot(slope) / d.x50_nm.value / seeds;
+    }
+    EXPECT_NEAR(sum, 1.0, 0.2) << name(method);
+  }
+}
+
 TEST(Describe, InfluenceIsZeroAtPointsThatWereNotUsed) {
   Curve c = synthetic::noisy(synthetic::ideal(synthetic::log_normal(14, 0.2), {}), 3);
   InvertOptions options;

@@ -2,6 +2,7 @@
 #include "sievelight/base/matrix_vector.hpp"
 
 #include "sievelight/base/every_cpu.hpp"
+#include "sievelight/base/four.hpp"
 
 #include <algorithm>
 
@@ -30,7 +31,6 @@ SIEVELIGHT_EVERY_CPU void add_columns(const double* __restrict a, Index rows, In
 // Twelve rows of four products at once: their sums fill the registers of a processor with sixteen of them, and what is
 // read serves four or twelve times.
 constexpr Index tile_rows = 12, tile_columns = 4;
-typedef double Four __attribute__((vector_size(32), aligned(8)));
 
 SIEVELIGHT_EVERY_CPU void fill_tiles(const double* __restrict a, Index rows, Index inner, const double* __restrict b,
                                      Index columns, double* __restrict out) {

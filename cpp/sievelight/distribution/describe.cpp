@@ -198,10 +198,18 @@ Eigen::VectorXd influence(const std::vector<Part>& parts, const Eigen::VectorXd&
 // to their noise only, and a scale error of a percent, many times the error of a curve's level, would bring the noise
 // forward as if it were an effect. So the influence is moved, along the direction of a change of level, to what is
 // known of it: `expected` is what a factor of e would add.
-Eigen::VectorXd with_known_level(const Eigen::VectorXd& influence, const FitData& data, double expected) {
-  const Eigen::VectorXd level = data.noise.whiten_back(data.noise.whiten(data.intensity));
-  return influence + (expected - influence.dot(data.intensity)) / level.dot(data.intensity) * level;
-}
+class KnownLevel {
+ public:
+  explicit KnownLevel(const FitData& data)
+      : intensity_(data.intensity), level_(data.noise.whiten_back(data.noise.whiten(data.intensity))) {}
+  Eigen::VectorXd operator()(const Eigen::VectorXd& influence, double expected) const {
+    return influence + (expected - influence.dot(intensity_)) / level_.dot(intensity_) * level_;
+  }
+
+ private:
+  const Eigen::VectorXd& intensity_;
+  Eigen::VectorXd level_;
+};
 
 // What is fitted beside the sizes: each model stands for the values around its own.
 void describe_also_fitted(const std::vector<Part>& parts, double step, const Eigen::MatrixXd& model,
@@ -219,7 +227,7 @@ void describe_also_fitted(const std::vector<Part>& parts, double step, const Eig
   const std::string what = name(options.also_fit);
   out.also_fitted[what] = summarise(values);
   Eigen::VectorXd on_curve = Eigen::VectorXd::Zero(points_given);
-  on_curve(points.index) = with_known_level(influence(parts, exact, model), *parts.front().set->data, 0.0);
+  on_curve(points.index) = KnownLevel(*parts.front().set->data)(influence(parts, exact, model), 0.0);
   out.influence[what] = on_curve;
   out.draws[what] = std::move(values);
 }
@@ -348,6 +356,7 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
     uncut.resize(model.rows(), draws.cols());
     multiply(first.columns, draws, uncut);
   }
+  const KnownLevel with_known_level(first);
   const Range window = out.window_nm;
   const std::map<std::string, bool> reached{{"micropore_share", window.low < 2.0},
                                             {"mesopore_share", window.low < 50.0 && window.high > 2.0},
@@ -365,7 +374,7 @@ void describe(const Kernel& kernel, const std::vector<DrawSet>& sets, double val
       out.outside_share = quantile(values, 0.5);
       continue;
     }
-    const Eigen::VectorXd used = with_known_level(influence(parts, values, uncut.size() != 0 ? uncut : model), first,
+    const Eigen::VectorXd used = with_known_level(influence(parts, values, uncut.size() != 0 ? uncut : model),
                                                   measure.scales ? values.mean() : 0.0);
     if (measure.scales) values.array() *= scale.array();
     *estimates.at(name) = summarise(values);

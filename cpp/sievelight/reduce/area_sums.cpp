@@ -2,6 +2,7 @@
 #include "sievelight/reduce/area_sums.hpp"
 
 #include "sievelight/base/every_cpu.hpp"
+#include "sievelight/base/four.hpp"
 #include "sievelight/reduce/block_sums.hpp"
 
 #include <bit>
@@ -13,11 +14,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-
-// Four doubles that are added at once, wherever they stand.
-typedef double Four __attribute__((vector_size(32), aligned(8)));
-
-SIEVELIGHT_INLINE void add_four(double* to, const Four& four) { *reinterpret_cast<Four*>(to) += four; }
 
 // The shares as they stand, and w1, w2, w0; the fourth place holds the row and is never read. Twice the eight bytes,
 // for the compiler has an instruction that widens a whole register and none for half a one.

@@ -2,6 +2,7 @@
 #include "sievelight/reduce/pixel_sums.hpp"
 
 #include "sievelight/base/every_cpu.hpp"
+#include "sievelight/base/four.hpp"
 #include "sievelight/frames/frame_source.hpp"
 
 #include <algorithm>
@@ -57,11 +58,6 @@ struct RichTerms {
   const double* dark;
   double share;
 };
-
-// Four doubles that are added at once, wherever they stand.
-typedef double Four __attribute__((vector_size(32), aligned(8)));
-
-SIEVELIGHT_INLINE void add_four(double* to, const Four& four) { *reinterpret_cast<Four*>(to) += four; }
 
 // Sum of squares and what is expected of it, from a pixel's true counts.
 template <bool dark>

@@ -61,12 +61,7 @@ TEST(FrameData, RefusesAbsurdSizes) {
   const Scratch scratch;
   const auto lock = hdf5_lock();
   const H5Handle file = h5_create(scratch / "huge.h5");
-  const hsize_t dims[2] = {hsize_t{1} << 20, hsize_t{1} << 20}, small[2] = {16, 16};
-  const H5Handle space(H5Screate_simple(2, dims, nullptr), H5Sclose);
-  const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
-  H5Pset_chunk(properties.get(), 2, small);
-  const H5Handle set(
-      H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
+  make_numbers(file.get(), "x", {hsize_t{1} << 20, hsize_t{1} << 20}, {H5T_STD_I32LE, {16, 16}});
   EXPECT_NE(refusal<DataError>([&] { FrameData(file.get(), "huge.h5", "x"); }).find("claims 1048576 x 1048576 pixels"),
             std::string::npos);
 }
@@ -76,13 +71,8 @@ TEST(FrameData, RefusesChunksOfTooManyExposures) {
   const Scratch scratch;
   const auto lock = hdf5_lock();
   const H5Handle file = h5_create(scratch / "deep.h5");
-  const hsize_t dims[3] = {50000, 32, 32}, chunk[3] = {50000, 4, 4}, origin[3] = {};
-  const H5Handle space(H5Screate_simple(3, dims, nullptr), H5Sclose);
-  const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
-  H5Pset_chunk(properties.get(), 3, chunk);
-  H5Pset_deflate(properties.get(), 4);
-  const H5Handle set(
-      H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
+  const H5Handle set = make_numbers(file.get(), "x", {50000, 32, 32}, {H5T_STD_I32LE, {50000, 4, 4}, false, 4});
+  const hsize_t origin[3] = {};
   const std::string raw(100, 'x');
   H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, origin, raw.size(), raw.data());
   EXPECT_NE(refusal<DataError>([&] { FrameData(file.get(), "deep.h5", "x"); }).find("claims 204800000 bytes"),

@@ -134,13 +134,8 @@ TEST(FrameStream, NamesTheFrameThatCannotBeRead) {
   {
     const auto lock = hdf5_lock();
     const H5Handle file = h5_create(path);
-    const hsize_t shape[3] = {2, 4, 4}, chunk[3] = {1, 4, 4}, at[3] = {0, 0, 0};
-    const H5Handle space(H5Screate_simple(3, shape, nullptr), H5Sclose);
-    const H5Handle properties(H5Pcreate(H5P_DATASET_CREATE), H5Pclose);
-    H5Pset_chunk(properties.get(), 3, chunk);
-    H5Pset_deflate(properties.get(), 1);
-    const H5Handle set(
-        H5Dcreate2(file.get(), "x", H5T_STD_I32LE, space.get(), H5P_DEFAULT, properties.get(), H5P_DEFAULT), H5Dclose);
+    const H5Handle set = make_numbers(file.get(), "x", {2, 4, 4}, {H5T_STD_I32LE, {1, 4, 4}, false, 1});
+    const hsize_t at[3] = {0, 0, 0};
     const std::vector<unsigned char> nonsense(32, 7);
     H5Dwrite_chunk(set.get(), H5P_DEFAULT, 0, at, nonsense.size(), nonsense.data());
   }

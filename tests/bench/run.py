@@ -6,7 +6,7 @@
 Every row: our time, a peer written with NumPy, SciPy, h5py and hdf5plugin that gives the same numbers (checked before
 anything is timed; a wrong result ends the run, a slow one never does), the limit, and whether the targets are met.
 Ways take turns and times are medians; ratios are medians of the ratios of neighbours in time. `--short` does the same
-on small data: for tests, its times mean nothing. The table goes to the screen and, with all numbers and pictures, to
+on small data: for tests, its times mean nothing. The core's innermost loops follow, by Google Benchmark (kernels). The table goes to the screen and, with all numbers and pictures, to
 FOLDER (default: build/bench). Room for about 5 GB is needed in the folder for temporary files.
 """
 
@@ -31,6 +31,7 @@ sys.path.insert(0, str(HERE))
 import bench_frames  # noqa: E402
 import bench_growth  # noqa: E402
 import bench_inversion  # noqa: E402
+import bench_kernels  # noqa: E402
 import bench_machine  # noqa: E402
 import bench_study  # noqa: E402
 import bench_tables  # noqa: E402
@@ -104,7 +105,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--short", action="store_true", help="small data, for tests")
     parser.add_argument("--out", type=Path, default=HERE.parent.parent / "build" / "bench")
-    words = ("memory", "stacks", "area", "tables", "calibration", "inversion", "study", "wheel", "growth")
+    words = ("memory", "stacks", "area", "tables", "calibration", "inversion", "study", "wheel", "growth", "kernels")
     parser.add_argument("--only", nargs="+", choices=words, default=[])
     chosen = parser.parse_args()
     chosen.out.mkdir(parents=True, exist_ok=True)
@@ -122,6 +123,9 @@ def main() -> None:
         for name, c in result["growth"].items():
             print(f"{name}: slope {c['slope']:.2f}")
         bench_growth.picture(curves, chosen.out / "growth.png")
+    if not chosen.only or "kernels" in chosen.only:
+        result["kernels"] = bench_kernels.kernels(chosen.short, chosen.out)
+        print(bench_kernels.words(result["kernels"]))
     (chosen.out / "bench.json").write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
     (chosen.out / "table.md").write_text(bench_machine.words(machine) + "\n\n" + text + "\n", encoding="utf-8")
     print(f"saved: table.md, bench.json and pictures in {chosen.out.name}/")

@@ -48,6 +48,14 @@ def test_the_short_form_finds_every_result_right(result):
     assert {"table.md", "table.png", "growth.png"} <= {p.name for p in out.iterdir()}
 
 
+def test_the_kernels_are_part_of_it(result):
+    out, saved, text = result
+    names = {k["name"].split("/")[0] for k in saved["kernels"]}
+    assert {"bit_planes", "bitshuffle_lz4", "q_map", "bin_sums", "area_sums", "multiply", "posterior"} <= names
+    assert "bin_sums/256" in text
+    assert os.uname().nodename not in (out / "kernels.json").read_text() or len(os.uname().nodename) < 4
+
+
 def test_the_machine_is_described_without_a_name(result):
     _, saved, _ = result
     assert saved["machine"]["cores"] >= 1

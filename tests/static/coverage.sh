@@ -10,7 +10,7 @@ python=.venv/bin/python
 case "${1:-}" in
   cpp)
     "$python" -m gcovr --version >/dev/null 2>&1 || "$python" -m pip install --quiet gcovr
-    cmake -S . -B build-coverage -G Ninja -DCMAKE_BUILD_TYPE=None -DCMAKE_CXX_FLAGS="-O0 --coverage" \
+    cmake -S . -B build-coverage -G Ninja -DCMAKE_BUILD_TYPE=None -DCMAKE_CXX_FLAGS="-O1 --coverage" \
       -DCMAKE_CXX_COMPILER_LAUNCHER=ccache -DSIEVELIGHT_TESTS=ON >/dev/null
     cmake --build build-coverage -j "${JOBS:-2}" >build-coverage/build.log
     find build-coverage -name '*.gcda' -delete

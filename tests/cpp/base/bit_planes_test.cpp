@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/base/bit_planes.hpp"
 
+#include "base/bitshuffle_encoder.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cstdint>
@@ -11,17 +13,7 @@
 namespace sievelight {
 namespace {
 
-using Bytes = std::vector<unsigned char>;
-
-// The layout of bit_planes.hpp, bit by bit.
-Bytes planes_of(const Bytes& elements, std::size_t n, std::size_t size) {
-  Bytes out(n * size, 0);
-  for (std::size_t e = 0; e < n; ++e)
-    for (std::size_t b = 0; b < size; ++b)
-      for (std::size_t k = 0; k < 8; ++k)
-        if (elements[e * size + b] >> k & 1) out[(8 * b + k) * (n / 8) + e / 8] |= 1 << (e % 8);
-  return out;
-}
+using bits::Bytes, bits::planes_of;
 
 // Lengths on both sides of the vector widths, for every size of number.
 TEST(BitPlanes, BecomeTheElementsTheyWereMadeOf) {

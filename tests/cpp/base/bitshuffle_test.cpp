@@ -1,60 +1,18 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/base/bitshuffle.hpp"
 
+#include "base/bitshuffle_encoder.hpp"
 #include "frames/some_frames.hpp"
 #include "sievelight/base/error.hpp"
 
 #include <gtest/gtest.h>
-#include <lz4.h>
 
 #include <random>
 
 namespace sievelight {
 namespace {
 
-using Bytes = std::vector<unsigned char>;
-
-// The layout of bitshuffle.hpp bit by bit, as slowly and plainly as it can be written. Chunks that another program
-// wrote are read in tests/python/test_frames.py.
-Bytes transpose(const Bytes& in, std::size_t first, std::size_t n, std::size_t size) {
-  Bytes out(n * size, 0);
-  for (std::size_t e = 0; e < n; ++e)
-    for (std::size_t b = 0; b < size; ++b)
-      for (std::size_t k = 0; k < 8; ++k)
-        if (in[(first + e) * size + b] >> k & 1) out[(8 * b + k) * (n / 8) + e / 8] |= 1 << (e % 8);
-  return out;
-}
-
-void put_big_endian(Bytes& out, std::size_t value, int bytes) {
-  for (int i = bytes - 1; i >= 0; --i) out.push_back(static_cast<unsigned char>(value >> (8 * i)));
-}
-
-Bytes encode(const Bytes& in, std::size_t size, std::size_t block, bool lz4, std::size_t declared_block) {
-  Bytes out;
-  if (lz4) {
-    put_big_endian(out, in.size(), 8);
-    put_big_endian(out, declared_block * size, 4);
-  }
-  const std::size_t elements = in.size() / size;
-  std::size_t done = 0;
-  while (elements - done >= 8) {
-    const std::size_t n = std::min(block, (elements - done) / 8 * 8);
-    const Bytes bits = transpose(in, done, n, size);
-    if (lz4) {
-      Bytes packed(static_cast<std::size_t>(LZ4_compressBound(static_cast<int>(bits.size()))));
-      const int length =
-          LZ4_compress_default(reinterpret_cast<const char*>(bits.data()), reinterpret_cast<char*>(packed.data()),
-                               static_cast<int>(bits.size()), static_cast<int>(packed.size()));
-      put_big_endian(out, static_cast<std::size_t>(length), 4);
-      out.insert(out.end(), packed.begin(), packed.begin() + length);
-    } else {
-      out.insert(out.end(), bits.begin(), bits.end());
-    }
-    done += n;
-  }
-  out.insert(out.end(), in.begin() + static_cast<std::ptrdiff_t>(done * size), in.end());
-  return out;
-}
+using bits::Bytes, bits::encode;
 
 Bytes some_counts(std::size_t elements, std::size_t size) {
   std::mt19937 random(7);

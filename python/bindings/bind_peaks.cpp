@@ -252,6 +252,7 @@ void bind_pores(py::module_& m) {
       .def("__repr__", [](const PeakShare& s) { return py::str("<PeakShare {}: {}>").format(name(s.role), s.words); })
       .def(pickle(&PeakShare::role, &PeakShare::intensity_share, &PeakShare::q2_share, &PeakShare::highest_contrast,
                   &PeakShare::chi2_per_point, &PeakShare::windows_per_nm, &PeakShare::words));
+  m.attr("FEWEST_POINTS_FOR_ORDER") = fewest_points_for_order;
   const PeakShareOptions defaults;
   m.def(
       "peak_share",

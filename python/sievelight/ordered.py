@@ -47,6 +47,9 @@ __all__ = [
     "reflections",
 ]
 
+#: Curves with fewer points are not asked for peaks of order before an inversion.
+FEWEST_POINTS_FOR_ORDER: int = _core.FEWEST_POINTS_FOR_ORDER
+
 
 def find_curve_peaks(
     curve: Curve,

@@ -20,6 +20,9 @@
 
 namespace sievelight {
 
+/// Curves with fewer points are not asked for peaks of order before an inversion.
+inline constexpr Eigen::Index fewest_points_for_order = 30;
+
 enum class PeakRole { none, disturb, carry };
 const char* name(PeakRole role);  // "none", "disturb", "carry"
 

@@ -66,8 +66,7 @@ void refuse_flat(const FitData& data) {
 }
 
 void refuse_order(const Curve& usable, std::vector<std::string>& warnings) {
-  constexpr Eigen::Index fewest = 30;
-  if (usable.has_slit() || usable.size() < fewest) return;
+  if (usable.has_slit() || usable.size() < fewest_points_for_order) return;
   const CurvePeaks peaks = find_curve_peaks(usable);
   const PeakShare share = peak_share(usable, peaks);
   if (share.role == PeakRole::none) return;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "sievelight/distribution/log_density.hpp"
 
+#include "sievelight/base/exponential.hpp"
 #include "sievelight/base/gsl.hpp"
 #include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/distribution/smoothness.hpp"
@@ -45,10 +46,15 @@ LogDensity make_log_density(const FitData& data, int order) {
   return out;
 }
 
-Eigen::VectorXd density(const Eigen::VectorXd& g) { return g.array().min(largest_g).exp(); }
+Eigen::VectorXd density(const Eigen::VectorXd& g) {
+  Eigen::VectorXd x = g.cwiseMin(largest_g);
+  exponentials(x.data(), x.size(), x.data());
+  return x;
+}
 
 void evaluate(const LogDensity& problem, const Eigen::VectorXd& g, Misfit& out) {
-  out.x = g.array().min(largest_g).exp();
+  out.x = g.cwiseMin(largest_g);
+  exponentials(out.x.data(), out.x.size(), out.x.data());
   multiply(problem.m, out.x, out.residual);
   out.residual -= problem.y;
   out.value = 0.5 * out.residual.squaredNorm();

@@ -24,17 +24,21 @@ struct Coordinates {
 // Everything at one point of the chain.
 struct State {
   double ln_strength = 0;
-  Eigen::ArrayXd xi, scale;
-  Eigen::VectorXd c, g, force;  // force = dU/dxi - xi
+  Eigen::ArrayXd scale;    // these three follow from the strength
+  Eigen::VectorXd centre;  //
+  double ln_scale = 0;     // sum over the coordinates
+  Eigen::ArrayXd xi;
+  Eigen::VectorXd c, g;  // these and the misfit follow from the centre, xi and scale
   Misfit misfit;
-  double energy = 0;  // U in (xi, ln strength), Jacobian included
+  double energy = 0;            // U in (xi, ln strength), Jacobian included
+  Eigen::VectorXd pull, force;  // T^T times the misfit's gradient; dU/dxi - xi
 };
 
 struct Walker {
   std::mt19937_64 random;
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> uniform;
-  State state;
+  State state, trial;
   double step = 0.5;        // rotation angle of one kick
   double ln_step_mean = 0;  // dual averaging (M. Hoffman, A. Gelman 2014, J. Mach. Learn. Res. 15, 1593)
   double shortfall = 0;
@@ -83,26 +87,39 @@ struct Sampler::Impl {
     return (1 - f) * where.centre.col(k) + f * where.centre.col(k + 1);
   }
 
-  void finish(State& s) const {  // everything that follows from xi and ln_strength
-    const double strength = std::exp(s.ln_strength);
-    s.c = centre(s.ln_strength) + (s.xi * s.scale).matrix();
+  // What follows from xi and the strength: in three steps, because a refused move needs no force, and a strength drawn
+  // at fixed g no new look at the data.
+  void look(State& s) const {
+    s.c = s.centre + (s.xi * s.scale).matrix();
     multiply(where.t, s.c, s.g);
     evaluate(problem, s.g, s.misfit);
-    s.energy = s.misfit.value + 0.5 * strength * (where.prior * s.c.array().square()).sum() -
-               0.5 * problem.dof() * s.ln_strength - s.scale.log().sum();
-    multiply(where.tt, s.misfit.gradient, s.force);
-    s.force.array() = s.scale * (s.force.array() + strength * where.prior * s.c.array()) - s.xi;
+    weigh(s);
+  }
+  void weigh(State& s) const {
+    s.energy = s.misfit.value + 0.5 * std::exp(s.ln_strength) * (where.prior * s.c.array().square()).sum() -
+               0.5 * problem.dof() * s.ln_strength - s.ln_scale;
+  }
+  void pull(State& s) const { multiply(where.tt, s.misfit.gradient, s.pull); }
+  void push(State& s) const {
+    s.force = (s.scale * (s.pull.array() + std::exp(s.ln_strength) * where.prior * s.c.array()) - s.xi).matrix();
+  }
+  void finish(State& s) const {
+    look(s);
+    pull(s);
+    push(s);
   }
 
   void set_strength(State& s, double ln_strength) const {
     s.ln_strength = ln_strength;
     s.scale = where.widen * (where.data + std::exp(ln_strength) * where.prior).max(1e-12).rsqrt();
+    s.ln_scale = s.scale.log().sum();
+    s.centre = centre(ln_strength);
   }
 
   // From g: used at the start and when the coordinates change.
   void place(State& s, const Eigen::VectorXd& g, double ln_strength) const {
     set_strength(s, ln_strength);
-    s.xi = (where.inverse * g - centre(ln_strength)).array() / s.scale;
+    s.xi = (where.inverse * g - s.centre).array() / s.scale;
     finish(s);
   }
 
@@ -112,7 +129,8 @@ struct Sampler::Impl {
     const double angle = (0.6 + 0.8 * w.uniform(w.random)) * pi / 2;
     const int kicks = std::clamp(static_cast<int>(std::ceil(angle / w.step)), 1, 24);
     const double step = std::min(angle / kicks, w.step), cosine = std::cos(step), sine = std::sin(step);
-    State s = w.state;
+    State& s = w.trial;
+    s = w.state;
     Eigen::ArrayXd v(s.xi.size());
     for (double& value : v) value = w.normal(w.random);
     const double before = s.energy + 0.5 * v.square().sum();
@@ -136,15 +154,18 @@ struct Sampler::Impl {
   }
 
   double move_strength(Walker& w) const {
-    State s = w.state;
+    State& s = w.trial;
+    s = w.state;
     const double ln_strength = s.ln_strength + w.strength_step * w.normal(w.random);
     const double chance = w.uniform(w.random);
     ++w.strength_moves;
     if (!range.contains(ln_strength)) return 0;
     set_strength(s, ln_strength);
-    finish(s);
+    look(s);
     const double accept = std::isfinite(s.energy) ? std::min(1.0, std::exp(w.state.energy - s.energy)) : 0.0;
     if (chance < accept) {
+      pull(s);
+      push(s);
       std::swap(w.state, s);
       ++w.strength_accepted;
     }
@@ -159,8 +180,9 @@ struct Sampler::Impl {
     const double ln_strength = std::log(gamma(w.random));
     if (!range.contains(ln_strength)) return;
     set_strength(s, ln_strength);
-    s.xi = (s.c - centre(ln_strength)).array() / s.scale;
-    finish(s);
+    s.xi = (s.c - s.centre).array() / s.scale;
+    weigh(s);
+    push(s);
   }
 
   void sweep(Walker& w, bool adapting) const {

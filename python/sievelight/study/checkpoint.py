@@ -17,7 +17,7 @@ import numpy as np
 
 from sievelight.files import write_bytes
 
-FORMAT = 11
+FORMAT = 12
 
 
 def key_of(*parts: Any) -> str:

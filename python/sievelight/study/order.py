@@ -13,8 +13,6 @@ from sievelight.study.results import SampleResult
 from sievelight.study.settings import Settings
 from sievelight.study.table import Measurement
 
-FEWEST_POINTS = 30
-
 
 def _porosity(m: Measurement) -> tuple[float, float] | None:
     """Share of the pores in pores and walls, of pore volume and skeletal density: phi = rho V / (1 + rho V)."""
@@ -31,7 +29,7 @@ def _porosity(m: Measurement) -> tuple[float, float] | None:
 def look_for_order(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> str:
     """What peaks of order are to this curve: "none", "disturb" or "carry"; lattice and pores go into the summary."""
     curve = result.curve
-    if not settings.distribution.look_for_order or curve.has_slit() or curve.q_per_nm.size < FEWEST_POINTS:
+    if not settings.distribution.look_for_order or curve.has_slit() or curve.q_per_nm.size < ordered.FEWEST_POINTS_FOR_ORDER:
         return "none"
     try:
         peaks = ordered.find_curve_peaks(curve)

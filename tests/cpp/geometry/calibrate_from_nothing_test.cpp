@@ -96,7 +96,7 @@ TEST(CalibrateFromNothing, FindsTheWideAngleCalibrants) {
   }
 }
 
-// A frame of one million pixels takes two seconds at most, on any machine that can run the tests at all.
+// A frame as large as detectors write them, thinned to a fraction of its pixels for the search and refined on all.
 TEST(CalibrateFromNothing, FindsTheRingsOfAMillionPixels) {
   RingScenery s = camera(520.0, 480.0, 600.0);
   s.rows = s.columns = 1000;

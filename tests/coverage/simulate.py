@@ -81,6 +81,8 @@ class Case:
     background: float = 1e-3  # flat level, in units of the particles' intensity at reference_q
     power_law: float = 0.0  # K q_min^-4 in units of the particles' intensity at q_min
     scale_u: float = 0.0  # relative standard uncertainty of a common scale
+    cell: float = 0.0  # what an empty cell scatters, subtracted: in units of the particles' intensity at reference_q
+    cell_u: float = 0.0  # relative standard uncertainty of the factor with which it was subtracted
     hard_spheres: float = 0.0  # volume fraction of hard spheres, each size among its own kind
     axis_ratio: float = 1.0  # of spheroids
     slit: tuple[float, float] | None = None  # half top and half base of a line's trapezoid, 1/nm
@@ -170,11 +172,17 @@ class Case:
         # Counts of a bin grow with its area, q^2 for equal steps in ln q. A negative level is what remains when a
         # background of the same size was subtracted, so its counts add to the noise.
         counted = particles + abs(level) * (1 if level > 0 else 3) + self.power_law * particles[0] / q4[0] * q4
+        # An empty cell falls with q to a flat level; its own run counts as much as the cell did in the sample's.
+        cell = self.cell * reference * (1 + (0.4 * self.reference_q / q) ** 3)
+        counted = counted + 2 * cell
         counts = counted * q**2 / (reference * self.reference_q**2) / self.noise**2
         sigma = counted * np.sqrt(1 / counts + self.floor**2)
         scale = 1 + self.scale_u * rng.standard_normal()
         intensity = scale * (mean + sigma * rng.standard_normal(self.bins))
         causes = {"scale": Cause("coherent", self.scale_u * intensity)} if self.scale_u > 0 else {}
+        if self.cell > 0:
+            intensity = intensity + self.cell_u * rng.standard_normal() * cell
+            causes["factor of the cell"] = Cause("coherent", self.cell_u * cell)
         made = Curve(
             q_per_nm=q,
             intensity=intensity,
@@ -222,6 +230,7 @@ def cases():
         "10 % noise": Case(ln8, noise=0.10),
         "1 % noise": Case(ln8, noise=0.01),
         "2.6 % scale": Case(ln8, scale_u=0.026),
+        "cell subtracted, known to 1 %": Case(ln8, cell=0.1, cell_u=0.01),
         "line-shaped beam": Case(ln8, slit=(0.7, 1.3)),
         "hard spheres 0.2, known": Case(
             log_normal(10, 0.15), hard_spheres=0.2, options={"hard_spheres": True}, **crowded

@@ -79,7 +79,7 @@ TEST(Invert, GivesTheSameNumbersOnAnyNumberOfThreads) {
   EXPECT_EQ(one.draws.at("x50_nm"), three.draws.at("x50_nm"));
   EXPECT_EQ(one.fit, three.fit);
   options.seed = 2;
-  EXPECT_NE(invert(c, options).draws.at("x50_nm"), one.draws.at("x50_nm"));
+  EXPECT_NE(invert(c, options).draws.at("x50_nm")[0], one.draws.at("x50_nm")[0]);  // there may be more of them
 }
 
 // A level left over after subtraction may be negative; forcing it to zero would move x50 (by 3 % in the simulations

@@ -29,7 +29,11 @@ def _porosity(m: Measurement) -> tuple[float, float] | None:
 def look_for_order(settings: Settings, m: Measurement, result: SampleResult, findings: Findings) -> str:
     """What peaks of order are to this curve: "none", "disturb" or "carry"; lattice and pores go into the summary."""
     curve = result.curve
-    if not settings.distribution.look_for_order or curve.has_slit() or curve.q_per_nm.size < ordered.FEWEST_POINTS_FOR_ORDER:
+    if (
+        not settings.distribution.look_for_order
+        or curve.has_slit()
+        or curve.q_per_nm.size < ordered.FEWEST_POINTS_FOR_ORDER
+    ):
         return "none"
     try:
         peaks = ordered.find_curve_peaks(curve)

@@ -289,21 +289,35 @@ class NumpySampler:
         k = min(int(at), self.centre_at.size - 2)
         return (1 - (at - k)) * self.centres[k] + (at - k) * self.centres[k + 1]
 
-    def finish(self, xi: Array, ln_strength: float) -> dict:
-        """All that follows from the coordinates and the strength."""
-        strength = np.exp(ln_strength)
-        scale = self.widen / np.sqrt(np.maximum(self.data + strength * self.prior, 1e-12))
-        c = self.centre(ln_strength) + xi * scale
+    def at(self, ln_strength: float) -> dict:
+        """What follows from the strength alone."""
+        scale = self.widen / np.sqrt(np.maximum(self.data + np.exp(ln_strength) * self.prior, 1e-12))
+        return dict(ln_strength=ln_strength, scale=scale, centre=self.centre(ln_strength), ln_scale=np.log(scale).sum())
+
+    def look(self, at: dict, xi: Array) -> dict:
+        """A state without its force."""
+        c = at["centre"] + xi * at["scale"]
         g = self.t @ c
         value, gradient, x = self.evaluate(g)
-        energy = value + 0.5 * strength * (self.prior @ c**2) - 0.5 * self.dof * ln_strength - np.log(scale).sum()
-        force = scale * (self.t.T @ gradient + strength * self.prior * c) - xi
-        return dict(xi=xi, ln_strength=ln_strength, scale=scale, c=c, g=g, x=x, energy=energy, force=force)
+        return self.weigh(at | dict(xi=xi, c=c, g=g, x=x, value=value, gradient=gradient))
+
+    def weigh(self, s: dict) -> dict:
+        """The energy of a state."""
+        rough = 0.5 * np.exp(s["ln_strength"]) * (self.prior @ s["c"] ** 2)
+        s["energy"] = s["value"] + rough - 0.5 * self.dof * s["ln_strength"] - s["ln_scale"]
+        return s
+
+    def push(self, s: dict) -> dict:
+        """The force on a state."""
+        if "pull" not in s:
+            s["pull"] = self.t.T @ s["gradient"]
+        s["force"] = s["scale"] * (s["pull"] + np.exp(s["ln_strength"]) * self.prior * s["c"]) - s["xi"]
+        return s
 
     def place(self, g: Array, ln_strength: float) -> dict:
         """The state at a density."""
-        scale = self.widen / np.sqrt(np.maximum(self.data + np.exp(ln_strength) * self.prior, 1e-12))
-        return self.finish((self.inverse @ g - self.centre(ln_strength)) / scale, ln_strength)
+        at = self.at(ln_strength)
+        return self.push(self.look(at, (self.inverse @ g - at["centre"]) / at["scale"]))
 
     def move(self) -> float:
         """One Hamiltonian trajectory."""
@@ -312,11 +326,12 @@ class NumpySampler:
         step = min(angle / kicks, self.step)
         cosine, sine = np.cos(step), np.sin(step)
         s, v = self.state, self.random.standard_normal(self.p)
+        at = {key: s[key] for key in ("ln_strength", "scale", "centre", "ln_scale")}
         before = s["energy"] + 0.5 * (v @ v)
         for _ in range(kicks):
             v = v - 0.5 * step * s["force"]
             xi, v = cosine * s["xi"] + sine * v, cosine * v - sine * s["xi"]
-            s = self.finish(xi, s["ln_strength"])
+            s = self.push(self.look(at, xi))
             v = v - 0.5 * step * s["force"]
             if not s["energy"] < before + 1000:
                 break
@@ -331,10 +346,10 @@ class NumpySampler:
         chance = self.random.random()
         if not self.range[0] <= new <= self.range[1]:
             return 0.0
-        s = self.finish(self.state["xi"], new)
+        s = self.look(self.at(new), self.state["xi"])
         accept = min(1.0, np.exp(min(0.0, self.state["energy"] - s["energy"])))
         if chance < accept:
-            self.state = s
+            self.state = self.push(s)
         return accept
 
     def draw_strength(self) -> None:
@@ -342,7 +357,9 @@ class NumpySampler:
         rough = max(0.5 * (self.prior @ self.state["c"] ** 2), 1e-300)
         new = np.log(self.random.gamma(0.5 * self.dof, 1 / rough))
         if self.range[0] <= new <= self.range[1]:
-            self.state = self.place(self.state["g"], new)
+            s = self.state | self.at(new)  # at the same density: no new look at the data
+            s["xi"] = (s["c"] - s["centre"]) / s["scale"]
+            self.state = self.push(self.weigh(s))
 
     def sweep(self, adapting: bool) -> None:
         """One draw."""

@@ -213,6 +213,8 @@ TEST(Batches, RefuseWithNames) {
   };
   refuse(values, none(4), {.reference = "B7"}, "'B7'", "B0, B1");
   refuse(values, none(4), {.margin = 0.0}, "margin is 0 %", "above zero");
+  for (const double alpha : {0.0, 0.5, -0.1, std::numeric_limits<double>::quiet_NaN()})
+    refuse(values, none(4), {.alpha = alpha}, "between 0 and 0.5", "usual");
   VectorXd bad = values;
   bad[2] = std::numeric_limits<double>::quiet_NaN();
   refuse(bad, none(4), {}, "'s2' is nan", "mend its measurement");

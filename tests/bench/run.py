@@ -60,7 +60,7 @@ def rows(short: bool, only: list[str]) -> list[Row]:
         out.append(bench_tables.calibration_row(*((450, 400) if short else (2250, 2000)), 1 if short else 5))
     if wanted("inversion"):
         out.append(bench_inversion.preview_row(120, repeats))
-        out.append(bench_inversion.sampled_row(1 if short else 3, short=short))
+        out.append(bench_inversion.sampled_row(1 if short else repeats, short=short))
     if wanted("study") and not short:
         out += bench_study.study_rows(1000, "evidence")
     if wanted("wheel") and not short:

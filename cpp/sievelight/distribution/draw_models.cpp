@@ -18,7 +18,7 @@ namespace {
 
 constexpr int chains_alone = 4, chains_among_many = 2;  // a model and prior
 constexpr double enough_draws = 400, close_enough = 1.02;
-constexpr int most_rounds = 8;
+constexpr int most_rounds = 15;                            // the first as long as two of the others
 constexpr int fewest_alone = 25, fewest_among_many = 200;  // draws a chain and round; fewer cannot be diagnosed
 constexpr double speaks = 0.1;  // share of a prior's draws from which on a model's own R-hat is looked at
 
@@ -26,7 +26,7 @@ struct Source {
   const WeightedModel* from;
   std::size_t prior;
   Sampler sampler;
-  int draws;  // a chain and round
+  int draws;  // a chain in the first round
 };
 
 Eigen::Index drawn(const Source& s) { return s.sampler.chains().front().x.cols(); }
@@ -138,8 +138,10 @@ std::vector<DrawSet> draw_models(const std::vector<WeightedModel>& models, const
   parallel_for(count, [&](std::size_t k) { sources[k / chains].sampler.warm_up(k % chains); });
   for (Source& s : sources) s.sampler.adapt();
   for (int round = 0; round < most_rounds; ++round) {
-    parallel_for(count,
-                 [&](std::size_t k) { sources[k / chains].sampler.advance(k % chains, sources[k / chains].draws); });
+    parallel_for(count, [&](std::size_t k) {
+      const int draws = sources[k / chains].draws;
+      sources[k / chains].sampler.advance(k % chains, round == 0 ? draws : (draws + 1) / 2);
+    });
     diagnose(sources, out);
     if (out.converged) break;
   }

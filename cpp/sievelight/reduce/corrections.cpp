@@ -94,11 +94,11 @@ PixelFactor sensor(const PixelMap& map, const BinTable&, const Corrections& c) {
   if (!c.sensor) return not_done("no sensor material and thickness were given");
   require(*c.sensor, "sensor");
   const double mu = c.sensor->mu_per_cm, length = c.sensor->length_mm, u = c.sensor->relative_u;
-  PixelFactor out{
-      of_image(map.cos_incidence, [mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); }),
-      sensor_efficiency(mu, length, 1.0),
-      fmt::format("mu = {:.5g} 1/cm, thickness {:.4g} mm", mu, length),
-      {}};
+  PixelFactor out;
+  out.factor =
+      of_image(map.cos_incidence, [mu, length](double cosine) { return sensor_efficiency(mu, length, cosine); });
+  out.forward = sensor_efficiency(mu, length, 1.0);
+  out.parameters = fmt::format("mu = {:.5g} 1/cm, thickness {:.4g} mm", mu, length);
   if (u > 0)
     out.causes.push_back({sensor_id, of_image(map.cos_incidence, [mu, length, u](double cosine) {
                             return u * efficiency_slope(mu * length / 10 / cosine);

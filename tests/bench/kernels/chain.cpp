@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The inside of an inversion: products of the sampler, one look at the posterior, one non-negative fit, one summary.
 #include "distribution/synthetic.hpp"
+#include "kernel.hpp"
 #include "sievelight/base/matrix_vector.hpp"
 #include "sievelight/distribution/log_density.hpp"
 #include "sievelight/distribution/summary.hpp"
-#include "wrong.hpp"
 
 namespace sievelight {
 namespace {

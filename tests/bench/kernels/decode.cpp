@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Undoing compression: a quarter of a million counts as a detector of few counts writes them.
 #include "base/bitshuffle_encoder.hpp"
+#include "kernel.hpp"
 #include "sievelight/base/bit_planes.hpp"
 #include "sievelight/base/bitshuffle.hpp"
 #include "sievelight/frames/byte_offset.hpp"
-#include "wrong.hpp"
 
 #include <cstdint>
 #include <cstring>

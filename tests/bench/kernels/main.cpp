@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Runs the benchmarks; ends with 1 when a kernel's result was wrong, never because it was slow.
-#include "wrong.hpp"
+#include "kernel.hpp"
 
 #include <cstdio>
 

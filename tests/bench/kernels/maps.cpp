@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a geometry costs once: angles, the map of q, the table of bins; on one thread.
+#include "kernel.hpp"
 #include "reduce/synthetic.hpp"
 #include "sievelight/base/arctangent.hpp"
 #include "sievelight/reduce/slots.hpp"
-#include "wrong.hpp"
 
 #include <cmath>
 #include <cstdlib>
@@ -63,7 +63,7 @@ void q_map(benchmark::State& state) {
   state.SetItemsProcessed(state.iterations() * side * side);
   state.SetComplexityN(side * side);
 }
-BENCHMARK(q_map)->RangeMultiplier(2)->Range(256, 2048)->Unit(benchmark::kMicrosecond)->Complexity(benchmark::oN);
+BENCHMARK(q_map)->Apply(by_pixel);
 
 void bin_slots(benchmark::State& state) {
   setenv("SIEVELIGHT_THREADS", "1", 1);
@@ -80,7 +80,7 @@ void bin_slots(benchmark::State& state) {
   state.SetItemsProcessed(state.iterations() * side * side);
   state.SetComplexityN(side * side);
 }
-BENCHMARK(bin_slots)->RangeMultiplier(2)->Range(256, 2048)->Unit(benchmark::kMicrosecond)->Complexity(benchmark::oN);
+BENCHMARK(bin_slots)->Apply(by_pixel);
 
 }  // namespace
 }  // namespace sievelight

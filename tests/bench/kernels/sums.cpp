@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The pass over the pixels, on one thread; the argument is the frame's width and height in pixels.
+#include "kernel.hpp"
 #include "reduce/synthetic.hpp"
 #include "sievelight/reduce/area_sums.hpp"
 #include "sievelight/reduce/bin_sums.hpp"
-#include "wrong.hpp"
 
 #include <cstdint>
 #include <cstdlib>
@@ -88,7 +88,7 @@ void reading(benchmark::State& state) {  // the limit: every number once
   }
   per_pixel(state, s);
 }
-BENCHMARK(reading)->RangeMultiplier(2)->Range(256, 2048)->Unit(benchmark::kMicrosecond)->Complexity(benchmark::oN);
+BENCHMARK(reading)->Apply(by_pixel);
 
 template <bool dead>
 void sum_frame_stored(benchmark::State& state) {
@@ -98,18 +98,8 @@ void sum_frame_stored(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(sum_stored(s.counts(), 10.0, inputs));
   per_pixel(state, s);
 }
-BENCHMARK(sum_frame_stored<false>)
-    ->Name("bin_sums")
-    ->RangeMultiplier(2)
-    ->Range(256, 2048)
-    ->Unit(benchmark::kMicrosecond)
-    ->Complexity(benchmark::oN);
-BENCHMARK(sum_frame_stored<true>)
-    ->Name("bin_sums_dead_time")
-    ->RangeMultiplier(2)
-    ->Range(256, 2048)
-    ->Unit(benchmark::kMicrosecond)
-    ->Complexity(benchmark::oN);
+BENCHMARK(sum_frame_stored<false>)->Name("bin_sums")->Apply(by_pixel);
+BENCHMARK(sum_frame_stored<true>)->Name("bin_sums_dead_time")->Apply(by_pixel);
 
 void area_sums(benchmark::State& state) {
   const Scene s(state.range(0));
@@ -123,7 +113,7 @@ void area_sums(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(sum_areas(shares, s.skip, terms));
   per_pixel(state, s);
 }
-BENCHMARK(area_sums)->RangeMultiplier(2)->Range(256, 2048)->Unit(benchmark::kMicrosecond)->Complexity(benchmark::oN);
+BENCHMARK(area_sums)->Apply(by_pixel);
 
 }  // namespace
 }  // namespace sievelight

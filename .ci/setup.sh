@@ -73,7 +73,8 @@ fi
 # 3. Build: one CMake tree for the core, its tests and the module; the package is installed so that edits to its Python
 #    files count at once. Which Python files there are is known to the installed package, so a new or lost one counts too.
 sources="$(cd "$ROOT" && {
-  find CMakeLists.txt pyproject.toml cpp python/bindings python/CMakeLists.txt tests/CMakeLists.txt tests/cpp .ci/setup.sh \
+  find CMakeLists.txt pyproject.toml cpp python/bindings python/CMakeLists.txt tests/CMakeLists.txt tests/cpp tests/fuzz \
+    tests/bench/kernels .ci/setup.sh \
     -type f -print0 | sort -z | xargs -0 sha256sum
   find python/sievelight -name '*.py' | sort
 } | sha256sum | cut -d' ' -f1)"

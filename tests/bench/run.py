@@ -6,8 +6,9 @@
 Every row: our time, a peer written with NumPy, SciPy, h5py and hdf5plugin that gives the same numbers (checked before
 anything is timed; a wrong result ends the run, a slow one never does), the limit, and whether the targets are met.
 Ways take turns and times are medians; ratios are medians of the ratios of neighbours in time. `--short` does the same
-on small data: for tests, its times mean nothing. The core's innermost loops follow, by Google Benchmark (kernels). The table goes to the screen and, with all numbers and pictures, to
-FOLDER (default: build/bench). Room for about 5 GB is needed in the folder for temporary files.
+on small data: for tests, its times mean nothing. The core's innermost loops follow, by Google Benchmark (kernels). The
+table goes to the screen and, with all numbers and pictures, to FOLDER (default: build/bench). Room for about 5 GB is
+needed in the folder for temporary files.
 """
 
 from __future__ import annotations
